@@ -1,0 +1,1 @@
+"""What is true between any two test points of a machine."""

@@ -1,0 +1,227 @@
+"""The machine with its engine running and the alternator plug in: volts and amperes anywhere.
+
+``operating_points`` turns parameters and state into the kernel's columns (temperatures, speed,
+loads, junction lines); ``volts`` and ``amps`` solve every machine once and read off the probes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from chargewright.circuit import network as nw
+from chargewright.circuit.battery import BatteryArrays, battery_of
+from chargewright.circuit.compiled import compiled_parallel, cores_loop
+from chargewright.circuit.junction import chord, volts_at_1ma
+from chargewright.circuit.march import SCRATCH
+from chargewright.circuit.operate import CONVERGED, CUT, PARTS, RESULTS, operate
+from chargewright.circuit.signals import Probe, Signals
+from chargewright.circuit.waveforms import POINTS, ROW, WIRES, all_rows, statistics
+from chargewright.circuit.wires import running_wire
+from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
+from chargewright.machine.parameters import OPEN_OHM, Array, column
+from chargewright.machine.points import State, Warmth
+
+STEPS = 240  # time steps in an electrical period; a multiple of 12
+COPPER_K = 234.5  # inferred zero-resistance temperature of annealed copper, IEC 60034-1 form
+RATED_LOAD_V = 13.5  # voltage at which load currents are stated
+KIND = {Winding.STAR: nw.STAR, Winding.DELTA: nw.DELTA, Winding.SINGLE: nw.SINGLE}
+
+
+def winding_temperature_c(params: Array, warmth: Warmth) -> Array:
+    """Return the copper temperature [C] of each machine, shape (n,)."""
+    return column(params, "stator_hot_c" if warmth is Warmth.HOT else "ambient_c")
+
+
+def copper_factor(temp_c: Array) -> Array:
+    """Return resistance relative to 20 C: (234.5 + t)/(234.5 + 20)."""
+    return (COPPER_K + temp_c) / (COPPER_K + 20.0)
+
+
+def emf_peak_v(params: Array, state: State, rpm: Array) -> Array:
+    """Return the peak EMF [V] of each winding, shape (n, 3)."""
+    warm = column(params, "magnet_hot_c" if state.warmth is Warmth.HOT else "ambient_c")
+    flux = 1.0 + column(params, "magnet_per_k") * (warm - 20.0)
+    return np.stack(
+        [
+            np.sqrt(2.0) * column(params, f"emf_v_per_krpm_{leg}") * rpm / 1000.0 * flux
+            for leg in "abc"
+        ],
+        axis=1,
+    )
+
+
+def load_siemens(params: Array, state: State) -> Array:
+    """Return the conductance [S] of the loads that are on, shape (n,)."""
+    amps = column(params, "running_load_a") + column(params, "accessory_load_a")
+    if state.lights_on:
+        amps = amps + column(params, "light_load_a")
+    return amps / RATED_LOAD_V + column(params, "drain_a") / 12.6
+
+
+def operating_points(layout: Layout, params: Array, state: State, rpm: Array) -> Array:
+    """Return the kernel's columns, shape (n, network.POINT_COLUMNS)."""
+    hot = state.warmth is Warmth.HOT
+    op = np.zeros((params.shape[0], nw.POINT_COLUMNS))
+    op[:, nw.OMEGA] = 2.0 * np.pi * np.round(column(params, "pole_pairs")) * rpm / 60.0
+    op[:, nw.EMF_A : nw.EMF_A + 3] = emf_peak_v(params, state, rpm)
+    op[:, nw.THIRD] = column(params, "emf_third")
+    op[:, nw.FIFTH] = column(params, "emf_fifth")
+    copper = copper_factor(winding_temperature_c(params, state.warmth))
+    regulator_c = column(params, "regulator_hot_c" if hot else "ambient_c")
+    for index, leg in enumerate("abc"):
+        op[:, nw.R_A + index] = np.minimum(column(params, f"winding_ohm_{leg}") * copper, OPEN_OHM)
+        op[:, nw.L_A + index] = column(params, f"winding_h_{leg}")
+        op[:, nw.PLUG_A + index] = column(params, f"plug_ohm_{leg}")
+        for side, volt_col, slope_col in (
+            ("up", nw.UP_V_A, nw.UP_S_A),
+            ("dn", nw.DN_V_A, nw.DN_S_A),
+        ):
+            at_1ma = volts_at_1ma(column(params, f"{side}_v_{leg}"), regulator_c)
+            offset, ohm = chord(
+                at_1ma, column(params, "junction_n"), column(params, "junction_ohm"), regulator_c
+            )
+            if side == "up" and layout.regulator is Regulator.SERIES:
+                offset, ohm = column(params, "shunt_v"), column(params, "shunt_ohm")
+            conducts = column(params, f"{side}_open_{leg}") < 0.5
+            op[:, volt_col + index] = offset
+            op[:, slope_col + index] = np.where(conducts, 1.0 / np.maximum(ohm, 1e-4), 0.0)
+            leak_col = nw.UP_LEAK_A if side == "up" else nw.DN_LEAK_A
+            op[:, leak_col + index] = column(params, f"{side}_leak_s_{leg}")
+    if layout.winding is Winding.SINGLE:
+        for col in (nw.UP_S_C, nw.DN_S_C, nw.UP_LEAK_C, nw.DN_LEAK_C):
+            op[:, col] = 0.0
+        op[:, nw.PLUG_C] = OPEN_OHM
+    op[:, nw.LEAK_S] = column(params, "stator_leak_hot_s" if hot else "stator_leak_s")
+    op[:, nw.LEAK_AT] = column(params, "stator_leak_at")
+    op[:, nw.SHORT_S] = column(params, "phase_short_s")
+    op[:, nw.HARNESS_S] = column(params, "harness_leak_s")
+    op[:, nw.CUT_V] = column(params, "shunt_v")
+    op[:, nw.CUT_S] = 1.0 / np.maximum(column(params, "shunt_ohm"), 1e-4)
+    setpoint = column(params, "setpoint_v") + column(params, "setpoint_v_per_k") * (
+        regulator_c - 20.0
+    )
+    op[:, nw.SETPOINT_V] = setpoint + (column(params, "setpoint_hot_shift_v") if hot else 0.0)
+    if layout.regulator is not Regulator.NONE:
+        op[:, nw.CUT_MIN] = column(params, "cut_min_hot" if hot else "cut_min")
+        op[:, nw.CUT_MAX] = column(params, "cut_max")
+    if layout.sense is Sense.LEAD:
+        drop = column(params, "sense_ohm") * column(params, "sense_a")
+        op[:, nw.SENSE_DROP_V] = np.minimum(drop, 14.0)
+    op[:, nw.CHARGE_OHM] = column(params, "charge_lead_ohm")
+    op[:, nw.FUSE_OHM] = column(params, "fuse_ohm")
+    op[:, nw.CLAMP_OHM] = column(params, "pos_clamp_ohm")
+    op[:, nw.NEG_OHM] = column(params, "neg_cable_ohm")
+    op[:, nw.GROUND_OHM] = column(params, "reg_ground_ohm")
+    op[:, nw.LOAD_S] = np.maximum(load_siemens(params, state), 1e-4)
+    put_battery(op, battery_of(params, state))
+    return op
+
+
+def put_battery(op: Array, battery: BatteryArrays) -> None:
+    """Write the battery's law into its columns."""
+    op[:, nw.BATTERY_E_V] = battery.emf_v
+    op[:, nw.BATTERY_OHM] = battery.ohmic_ohm
+    op[:, nw.CHARGE_V] = battery.charge_scale_v
+    op[:, nw.CHARGE_A] = battery.charge_knee_a
+    op[:, nw.DRAW_V] = battery.draw_scale_v
+    op[:, nw.DRAW_A] = battery.draw_knee_a
+
+
+@compiled_parallel
+def solve_all(
+    ops: Array,
+    kind: int,
+    series: bool,
+    to_battery: bool,
+    by_lead: bool,
+    table: Array,
+    plus: np.ndarray,
+    minus: np.ndarray,
+    current: bool,
+    answers: Array,
+    results: Array,
+    chunks: int,
+) -> None:
+    """Solve every machine; ``answers`` (n, m, 4) statistics of m probes, ``results`` (n, RESULTS).
+
+    ``plus`` and ``minus`` (m,) are rows of the voltage table or, with ``current``, ``plus`` is
+    a wire and ``minus`` its sign.
+    """
+    n = ops.shape[0]
+    steps = table.shape[2]
+    for chunk in cores_loop(chunks):
+        y = np.zeros((nw.NODES, nw.WIDTH))
+        scratch = np.zeros(SCRATCH + PARTS)
+        waves = np.zeros((2, 2, steps, 4))
+        volts_rows = np.zeros((POINTS, ROW))
+        amps_rows = np.zeros((WIRES, ROW))
+        row = np.zeros(ROW)
+        one = np.zeros(steps)
+        two = np.zeros(steps)
+        for i in range(chunk, n, chunks):
+            operate(
+                ops[i], kind, series, to_battery, by_lead, table, y, scratch, waves, results[i]
+            )
+            all_rows(ops[i], y, results[i], to_battery, by_lead, volts_rows, amps_rows)
+            for probe in range(plus.shape[0]):
+                for col in range(ROW):
+                    if current:
+                        row[col] = minus[probe] * amps_rows[plus[probe], col]
+                    else:
+                        row[col] = volts_rows[plus[probe], col] - volts_rows[minus[probe], col]
+                statistics(row, waves, results[i, CUT], two, one, answers[i, probe])
+
+
+def _solve(
+    layout: Layout, params: Array, state: State, rpm: Array, rows: Sequence[tuple[int, int]], current: bool
+) -> Signals:
+    ops = operating_points(layout, params, state, rpm)
+    plus = np.array([pair[0] for pair in rows], dtype=np.int64)
+    minus = np.array([pair[1] for pair in rows], dtype=np.int64)
+    answers = np.zeros((params.shape[0], len(rows), 4))
+    results = np.zeros((params.shape[0], RESULTS))
+    solve_all(
+        ops,
+        KIND[layout.winding],
+        layout.regulator is Regulator.SERIES,
+        layout.charge_to is ChargeTo.BATTERY,
+        layout.sense is Sense.LEAD,
+        nw.emf_table(STEPS),
+        plus,
+        minus,
+        current,
+        answers,
+        results,
+        max(1, min(64, params.shape[0])),
+    )
+    period_hz = ops[:, nw.OMEGA] / (2.0 * np.pi)
+    return Signals(
+        dc=answers[:, :, 0],
+        ac_true_rms=answers[:, :, 1],
+        ac_average=answers[:, :, 2],
+        frequency_hz=answers[:, :, 3] * period_hz[:, None],
+        converged=results[:, CONVERGED] > 0.5,
+    )
+
+
+def volts(
+    layout: Layout, params: Array, state: State, rpm: Array, probes: Sequence[Probe]
+) -> Signals:
+    """Return the signals between pairs of points, engine running, plug in; arrays (n, m).
+
+    ``params`` (n, COUNT), ``rpm`` (n,) crankshaft speed of each machine.
+    """
+    return _solve(layout, params, state, rpm, [(p.plus, p.minus) for p in probes], False)
+
+
+def amps(
+    layout: Layout, params: Array, state: State, rpm: Array, probes: Sequence[Probe]
+) -> Signals:
+    """Return the currents in the wires that join pairs of points; arrays (n, m).
+
+    Raises ``InputError`` for a pair that no single wire joins.
+    """
+    return _solve(layout, params, state, rpm, [running_wire(layout, p) for p in probes], True)
+
