@@ -31,7 +31,7 @@ def machine_m(rpm: float, change: Change | None = None, *, battery_v: float = 14
     op[nw.LOAD_S] = 1e-7
     op[nw.BATTERY_E_V], op[nw.BATTERY_OHM] = battery_v, 1e-5
     op[nw.CHARGE_V] = op[nw.DRAW_V] = 1e-9
-    op[nw.CHARGE_A] = op[nw.DRAW_A] = 1.0
+    op[nw.CHARGE_A] = op[nw.DRAW_A] = op[nw.EMPTY_A] = 1.0
     if change is not None:
         change(op)
     return op
@@ -56,9 +56,8 @@ def solve(
         False,
         False,
         nw.emf_table(steps),
-        np.array([row[0] for row in rows]),
+        np.array([row[0] + (running.WIRE if current else 0) for row in rows]),
         np.array([row[1] for row in rows]),
-        current,
         answers,
         results,
         len(ops),

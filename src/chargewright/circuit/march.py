@@ -34,6 +34,7 @@ from chargewright.machine.parameters import Array
 
 CHARGE, CUT_SHUNT, CUT_SERIES = 0, 1, 2
 OFF, UP, DOWN = 0, 1, 2
+NEVER_V = 1e9
 MOST_TRIES = 40  # combinations tried in one step before the last is taken as it is
 MOST_PERIODS = 60
 SCRATCH = 651  # numbers of working space
@@ -86,15 +87,26 @@ def prepare_combination(
 
 
 @compiled
-def leg_state(op: Array, mode: int, leg: int, u: float, plus: float) -> int:
-    """Return the state that a leg's voltage asks for."""
-    if op[DN_S_A + leg] > 0.0 and -u > op[DN_V_A + leg]:
+def leg_state(u: float, plus: float, up_v: float, down_v: float, up_to: float) -> int:
+    """Return the state that a leg's voltage asks for.
+
+    It conducts down below -``down_v`` and up beyond ``up_v`` over ``up_to`` times the plus
+    (1 while charging, 0 into the shunt).
+    """
+    if u < -down_v:
         return DOWN
+    return UP if u > up_v + up_to * plus else OFF
+
+
+@compiled
+def thresholds(op: Array, mode: int, leg: int) -> tuple[float, float]:
+    """Return (up, down) voltages beyond which a leg conducts; NEVER where it cannot."""
+    down = op[DN_V_A + leg] if op[DN_S_A + leg] > 0.0 else NEVER_V
     if mode == CUT_SHUNT:
-        return UP if u > op[CUT_V] else OFF
-    if mode == CHARGE and op[UP_S_A + leg] > 0.0 and u - plus > op[UP_V_A + leg]:
-        return UP
-    return OFF
+        return op[CUT_V], down
+    if mode == CHARGE and op[UP_S_A + leg] > 0.0:
+        return op[UP_V_A + leg], down
+    return NEVER_V, down
 
 
 @compiled
@@ -158,6 +170,12 @@ def march(
         drive_j[b, b] += 1.0
         drive_c[b] = g[b] * (coefficient(y, s, 8) - coefficient(y, e, 8)) * source_v
 
+    up0, down0 = thresholds(op, mode, 0)
+    up1, down1 = thresholds(op, mode, 1)
+    up2, down2 = thresholds(op, mode, 2)
+    up_to = 0.0 if mode == CUT_SHUNT else 1.0
+    third, fifth = op[THIRD], op[FIFTH]
+    peak0, peak1, peak2 = op[EMF_A], op[EMF_A + 1], op[EMF_A + 2]
     code = 0
     n_live = 4 if g[3] > 0.0 else 3
     for period in range(MOST_PERIODS):
@@ -169,15 +187,10 @@ def march(
             j1 = 0.0
             j2 = 0.0
             j3 = 0.0
-            e_a = op[EMF_A] * (
-                table[0, 0, step] + op[THIRD] * table[0, 1, step] + op[FIFTH] * table[0, 2, step]
-            )
-            e_b = op[EMF_A + 1] * (
-                table[1, 0, step] + op[THIRD] * table[1, 1, step] + op[FIFTH] * table[1, 2, step]
-            )
-            e_c = op[EMF_A + 2] * (
-                table[2, 0, step] + op[THIRD] * table[2, 1, step] + op[FIFTH] * table[2, 2, step]
-            )
+            t = table[step]
+            e_a = peak0 * (t[0] + third * t[1] + fifth * t[2])
+            e_b = peak1 * (t[3] + third * t[4] + fifth * t[5])
+            e_c = peak2 * (t[6] + third * t[7] + fifth * t[8])
             j0 = g[0] * (share[0] * e_a + keep[0] * current[0])
             j1 = g[1] * (e_b + keep[1] * current[1])
             j2 = g[2] * (e_c + keep[2] * current[2])
@@ -195,15 +208,16 @@ def march(
                 if known[code] == 0.0:
                     prepare_combination(op, y, mode, code, work, inverses[code], offsets[code])
                     known[code] = 1.0
-                m = inverses[code]
-                o = offsets[code]
-                x0 = o[0] + m[0, 0] * s0 + m[0, 1] * s1 + m[0, 2] * s2 + m[0, 3] * s3
-                x1 = o[1] + m[1, 0] * s0 + m[1, 1] * s1 + m[1, 2] * s2 + m[1, 3] * s3
-                x2 = o[2] + m[2, 0] * s0 + m[2, 1] * s1 + m[2, 2] * s2 + m[2, 3] * s3
-                x3 = o[3] + m[3, 0] * s0 + m[3, 1] * s1 + m[3, 2] * s2 + m[3, 3] * s3
-                want0 = leg_state(op, mode, 0, x0, x3)
-                want1 = leg_state(op, mode, 1, x1, x3)
-                want2 = leg_state(op, mode, 2, x2, x3)
+                m = 27 + 16 * code
+                o = 459 + 4 * code
+                w = scratch
+                x0 = w[o] + w[m] * s0 + w[m + 1] * s1 + w[m + 2] * s2 + w[m + 3] * s3
+                x1 = w[o + 1] + w[m + 4] * s0 + w[m + 5] * s1 + w[m + 6] * s2 + w[m + 7] * s3
+                x2 = w[o + 2] + w[m + 8] * s0 + w[m + 9] * s1 + w[m + 10] * s2 + w[m + 11] * s3
+                x3 = w[o + 3] + w[m + 12] * s0 + w[m + 13] * s1 + w[m + 14] * s2 + w[m + 15] * s3
+                want0 = leg_state(x0, x3, up0, down0, up_to)
+                want1 = leg_state(x1, x3, up1, down1, up_to)
+                want2 = leg_state(x2, x3, up2, down2, up_to)
                 wanted = want0 + 3 * want1 + 9 * want2
                 if wanted == code:
                     break

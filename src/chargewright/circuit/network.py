@@ -92,8 +92,10 @@ STRAY_S = 1e-8  # from every node to the regulator body: what insulation leaks
     CHARGE_A,
     DRAW_V,
     DRAW_A,
-) = range(55)
-POINT_COLUMNS = 55
+    EMPTY_V,
+    EMPTY_A,
+) = range(57)
+POINT_COLUMNS = 57
 
 STAR, DELTA, SINGLE = 0, 1, 2
 
@@ -232,12 +234,12 @@ def invert_four(matrix: Array, inverse: Array) -> None:
 
 
 def emf_table(steps: int) -> Array:
-    """Return cosines (3 windings, 3 harmonics, steps) at the middle of each time step.
+    """Return cosines (steps, 9) at the middle of each time step.
 
-    Harmonics are 1, 3 and 5 of windings displaced by 120 degrees.
+    Columns are harmonics 1, 3 and 5 of winding A, then of B and C, displaced by 120 degrees.
     """
     middle = 2.0 * np.pi * (np.arange(steps) + 0.5) / steps
     shift = 2.0 * np.pi * np.arange(3) / 3.0
     order = np.array([1.0, 3.0, 5.0])
     angle = order[None, :, None] * (middle[None, None, :] - shift[:, None, None])
-    return np.ascontiguousarray(np.cos(angle))
+    return np.ascontiguousarray(np.cos(angle).reshape(9, steps).T)

@@ -1,6 +1,6 @@
 """One door to the circuit: any two points, any state.
 
-``volts``, ``amps`` and ``under_test`` choose the solver by the machine's state: engine off or
+``signals`` and ``under_test`` choose the solver by the machine's state: engine off or
 cranking (``still``), running (``running``), running with the alternator plug open
 (``unplugged`` for the leads, ``still`` for the rest), the meter's own test current
 (``under_test``).
@@ -41,35 +41,50 @@ def rpm_of(params: Array, state: State) -> Array:
     return np.maximum(state.rpm * (1.0 + state.rpm_rel_u * z), 0.3 * state.rpm)
 
 
-def volts(layout: Layout, params: Array, state: State, probes: Sequence[Probe]) -> Signals:
-    """Return the signals between pairs of points on n machines; arrays (n, m)."""
+def signals(
+    layout: Layout,
+    params: Array,
+    state: State,
+    *,
+    volts: Sequence[Probe] = (),
+    amps: Sequence[Probe] = (),
+    steps: int = running.STEPS,
+) -> tuple[Signals, Signals]:
+    """Return (volts between pairs of points, amperes in the wires that join them); (n, m) each.
+
+    ``steps`` is the running solver's time steps per electrical period. Raises ``InputError``
+    for an ``amps`` probe whose points no single wire joins, and for a running state without a
+    speed.
+    """
     if state.engine is not Engine.RUNNING:
-        return still.volts(layout, params, state, probes)
+        return _standing(layout, params, state, volts, amps)
     rpm = rpm_of(params, state)
     if state.plug_in:
-        return running.volts(layout, params, state, rpm, probes)
-    on_leads = [i for i, p in enumerate(probes) if p.plus in LEADS or p.minus in LEADS]
-    parts: list[tuple[list[int], Signals]] = []
+        return running.signals(layout, params, state, rpm, volts, amps, steps=steps)
+    on_leads = [i for i, p in enumerate(volts) if p.plus in LEADS or p.minus in LEADS]
+    others = [i for i in range(len(volts)) if i not in on_leads]
+    standing, currents = _standing(
+        layout, params, without_charging(state), [volts[i] for i in others], amps
+    )
+    parts = [(others, standing)]
     if on_leads:
-        chosen = [probes[i] for i in on_leads]
+        chosen = [volts[i] for i in on_leads]
         parts.append((on_leads, unplugged.lead_volts(layout, params, state, rpm, chosen)))
-    others = [i for i in range(len(probes)) if i not in on_leads]
-    if others:
-        chosen = [probes[i] for i in others]
-        parts.append((others, still.volts(layout, params, without_charging(state), chosen)))
-    return _gather(parts, params.shape[0], len(probes))
+    return _gather(parts, params.shape[0], len(volts)), currents
 
 
-def amps(layout: Layout, params: Array, state: State, probes: Sequence[Probe]) -> Signals:
-    """Return the currents in the wires that join pairs of points; arrays (n, m).
-
-    Raises ``InputError`` for a pair that no single wire joins.
-    """
-    if state.engine is Engine.RUNNING and state.plug_in:
-        return running.amps(layout, params, state, rpm_of(params, state), probes)
-    if state.engine is Engine.RUNNING:
-        state = without_charging(state)
-    return still.amps(layout, params, state, probes)
+def _standing(
+    layout: Layout,
+    params: Array,
+    state: State,
+    volts: Sequence[Probe],
+    amps: Sequence[Probe],
+) -> tuple[Signals, Signals]:
+    n = params.shape[0]
+    return (
+        still.volts(layout, params, state, volts) if volts else _gather([], n, 0),
+        still.amps(layout, params, state, amps) if amps else _gather([], n, 0),
+    )
 
 
 def under_test(

@@ -31,6 +31,8 @@ from chargewright.circuit.network import (
     CUT_MIN,
     DRAW_A,
     DRAW_V,
+    EMPTY_A,
+    EMPTY_V,
     FRAME_NODE,
     FUSE_OHM,
     GROUND_OHM,
@@ -57,10 +59,14 @@ PARTS = 40  # kept per machine: companions, ends, frame row, currents of both mo
 
 @compiled
 def overvoltage(op: Array, current: float) -> float:
-    """Return the battery's settled over-voltage at its mean current (charging positive)."""
+    """Return the battery's settled over-voltage at its mean current (charging positive).
+
+    The law of ``polarisation.overvoltage_v``, one machine at a time.
+    """
     if current >= 0.0:
         return op[CHARGE_V] * math.asinh(current / op[CHARGE_A])  # type: ignore[no-any-return]
-    return op[DRAW_V] * math.asinh(current / op[DRAW_A])  # type: ignore[no-any-return]
+    down = op[DRAW_V] * math.asinh(current / op[DRAW_A])
+    return down + op[EMPTY_V] * math.tanh(current / op[EMPTY_A])  # type: ignore[no-any-return]
 
 
 @compiled

@@ -1,0 +1,61 @@
+"""Which points a layout has, and which wire joins two of them with the engine off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from chargewright.circuit.signals import Probe
+from chargewright.errors import InputError
+from chargewright.machine.layout import ChargeTo, Layout, Sense, Winding
+from chargewright.machine.points import POINT_TITLES, Point
+
+P = Point
+
+
+def check_probes(layout: Layout, probes: Iterable[Probe]) -> None:
+    """Raise ``InputError`` when a probe sits on a point this machine does not have."""
+    missing: dict[Point, str] = {}
+    if layout.winding is Winding.SINGLE:
+        missing |= dict.fromkeys((P.ALT_C, P.REG_C), "its alternator has two leads, A and B")
+    if layout.sense is not Sense.LEAD:
+        missing[P.REG_SENSE] = "its regulator has no sense lead"
+    for probe in probes:
+        for point in (probe.plus, probe.minus):
+            if point in missing:
+                raise InputError(
+                    f"probe on {point.word}: this machine has no such point, {missing[point]}"
+                )
+
+
+def _wires(layout: Layout) -> dict[tuple[Point, Point], str]:
+    """Return (from, to) -> branch of the still network, positive when current flows that way."""
+    table = {
+        (P.FRAME, P.BATTERY_NEG): "neg_cable",
+        (P.BATTERY_POS, P.FUSE_OUT): "fuse",
+        (P.BATTERY_POS, P.STARTER_POS): "starter_cable",
+        (P.REG_OUT, P.BATTERY_POS): "charge_lead",
+        (P.REG_BODY, P.FRAME): "reg_ground",
+    }
+    if layout.charge_to is ChargeTo.HARNESS:
+        table[(P.REG_OUT, P.FUSE_OUT)] = "charge_lead"
+    if layout.sense is Sense.LEAD:
+        table[(P.REG_SENSE, P.FUSE_OUT)] = "sense"
+    pairs = ((P.ALT_A, P.REG_A, "a"), (P.ALT_B, P.REG_B, "b"), (P.ALT_C, P.REG_C, "c"))
+    for alt, reg, leg in pairs[: layout.phases]:
+        table[(alt, reg)] = f"plug_{leg}"
+    return table
+
+
+def still_wire(layout: Layout, probe: Probe) -> tuple[str, float]:
+    """Return (branch name, sign) of the wire between a probe's points, engine not running.
+
+    Raises ``InputError`` when no wire joins them.
+    """
+    table = _wires(layout)
+    for pair, sign in (((probe.plus, probe.minus), 1.0), ((probe.minus, probe.plus), -1.0)):
+        if pair in table:
+            return table[pair], sign
+    raise InputError(
+        f"no wire joins {POINT_TITLES[probe.plus]} and {POINT_TITLES[probe.minus]}; "
+        "a current needs a pair such as frame and battery_neg, or battery_pos and fuse_out"
+    )

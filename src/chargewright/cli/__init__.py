@@ -1,0 +1,1 @@
+"""The command line: translates words into calls and results into text."""

@@ -1,0 +1,298 @@
+"""The one flow: readings -> belief -> ranked causes -> plan -> decision, explained.
+
+``Session`` keeps the population of one case between readings, so that a guide pays for it once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from chargewright.checks.cautions import cautions_for
+from chargewright.checks.cost import minutes
+from chargewright.checks.safety import refuse
+from chargewright.diagnosis.advise import Advice, Option, advise, as_it_stands, options
+from chargewright.diagnosis.belief import Belief
+from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.decisions import CHARGE, Ending, cures
+from chargewright.diagnosis.expected import bands, members_with, weighted_quantiles
+from chargewright.diagnosis.explain import Evidence, evidence
+from chargewright.diagnosis.findings import (
+    Assessment,
+    CauseFinding,
+    ComponentFinding,
+    Decision,
+    Judged,
+    NextStep,
+    ProofFinding,
+)
+from chargewright.diagnosis.population import SOUND, Population, populate
+from chargewright.diagnosis.prove import proof_checks, remaining_fault
+from chargewright.diagnosis.question import Answer, with_known_speed
+from chargewright.diagnosis.refine import learn
+from chargewright.diagnosis.story import story
+from chargewright.diagnosis.undecided import what_would_decide
+from chargewright.machine.causes import Cause
+from chargewright.machine.draw import severity
+from chargewright.machine.limits import limits_for
+from chargewright.machine.model import Machine
+from chargewright.machine.points import Function
+from chargewright.machine.prior import prior
+from chargewright.machine.severity import severity_words
+from chargewright.meters.advice import judge_with_advice
+
+SHOWN_CAUSES = 8
+LEAST_SHARE = 0.005  # causes below it are not listed
+LEADING = 4  # causes whose expected readings are shown
+SHOWN_STEPS = 5
+IN_DOUBT = 0.5  # chance of a blunder from which a reading is to be repeated
+
+Populate = Callable[[Machine, str | None, int], Population]
+
+
+def fresh_population(machine: Machine, complaint: str | None, seed: int) -> Population:
+    """Draw a population for a machine and a complaint."""
+    return populate(machine, prior(machine, complaint), np.random.default_rng(seed))
+
+
+class Session:
+    """A case under way: its population, the belief so far, and assessments of it."""
+
+    def __init__(self, case: Case, make: Populate = fresh_population) -> None:
+        self.case = case
+        population = make(case.machine, case.complaint, case.seed)
+        self.belief: Belief = learn(population, (), self._rng())
+        self.update(case)
+
+    def _rng(self) -> np.random.Generator:
+        return np.random.default_rng([self.case.seed, len(self.case.answers)])
+
+    def update(self, case: Case) -> None:
+        """Take in the case's readings; ``UnsafeCheckError`` refuses impossible ones."""
+        for answer in (*case.answers, *case.proof):
+            question = answer.question
+            refuse(
+                question.function,
+                question.plus,
+                question.minus,
+                question.state,
+                layout=case.machine.layout,
+            )
+        self.case = case
+        self.belief = learn(self.belief.population, settled(case, case.answers), self._rng())
+
+    def assess(self) -> Assessment:
+        """Return the assessment of the case as it stands."""
+        case, belief = self.case, self.belief
+        choices = options(
+            case.catalogue,
+            situation=case.situation,
+            effort=case.effort,
+            meter=case.meter,
+            belief=belief,
+            lights_always_on=case.machine.lights_always_on,
+        )
+        advice = advise(
+            belief,
+            choices,
+            situation=case.situation,
+            effort=case.effort,
+            meter=case.meter,
+            prices=case.prices,
+            nulled=case.nulled,
+            rng=self._rng(),
+        )
+        return _assessment(case, belief, advice, self._rng())
+
+
+def settled(case: Case, answers: Sequence[Answer]) -> tuple[Answer, ...]:
+    """Return answers with unnoted speeds spread out and lamps as this machine has them."""
+    return tuple(
+        replace(
+            answer,
+            question=as_it_stands(
+                with_known_speed(answer.question, case.machine.speeds),
+                case.machine.lights_always_on,
+            ),
+        )
+        for answer in answers
+    )
+
+
+def _assessment(
+    case: Case, belief: Belief, advice: Advice, rng: np.random.Generator
+) -> Assessment:
+    plan = advice.plan
+    way = advice.ways[plan.act_now.index]
+    shares = belief.hypothesis_shares()
+    causes = _causes(belief)
+    told = [(cause.id, cause.title) for cause in causes]
+    said = evidence(belief, told)
+    steps = _steps(case, belief, advice, told[:LEADING])
+    decision = _decision(way, plan.step.kind == "check")
+    proof = _proof(case, belief, way, rng) if decision is Decision.REPAIR else ()
+    undecided = decision is Decision.UNDECIDED
+    result = {
+        "decision": decision,
+        "ending": way.id,
+        "ending_title": way.title,
+        "cure": cures(way, belief.population.hypotheses, shares),
+        "end_min": plan.act_now_min,
+        "go_on_min": plan.cost_min,
+        "components": tuple(
+            ComponentFinding(id=component, share=share)
+            for component, share in belief.component_shares().items()
+            if share >= LEAST_SHARE
+        ),
+        "causes": causes,
+        "steps": steps,
+        "judged": judged(case),
+        "evidence": said,
+        "repeat": _repeat(said),
+        "would_decide": what_would_decide(case, belief, advice, rng) if undecided else (),
+        "proof": proof,
+        "remaining": (
+            remaining_fault(belief, way, settled(case, case.proof), rng) if case.proof else None
+        ),
+        "machines": belief.sample_size(),
+        "log_evidence": belief.log_evidence,
+    }
+    return Assessment(**result, explanation=story(case, result))
+
+
+def _decision(way: Ending, go_on: bool) -> Decision:
+    if go_on:
+        return Decision.CHECK
+    if way.undecided:
+        return Decision.UNDECIDED
+    if not way.repairs:
+        return Decision.NOTHING
+    return Decision.CHARGE if way.id == CHARGE else Decision.REPAIR
+
+
+def _causes(belief: Belief) -> tuple[CauseFinding, ...]:
+    by_id: dict[str, Cause] = {
+        cause.id: cause for h in belief.population.hypotheses for cause in h.causes
+    }
+    found: list[CauseFinding] = []
+    for cause_id, share in belief.cause_shares().items():
+        if share < LEAST_SHARE or len(found) == SHOWN_CAUSES:
+            break
+        cause = by_id[cause_id]
+        found.append(
+            CauseFinding(
+                id=cause.id,
+                title=cause.title,
+                component=cause.component.value,
+                share=share,
+                severity=_severity(belief, cause),
+                repair=cause.repair.id,
+                repair_title=cause.repair.title,
+            )
+        )
+    return tuple(found)
+
+
+def _severity(belief: Belief, cause: Cause) -> tuple[str, ...]:
+    """Return low, middle and high severity in words (none for a cause without a figure)."""
+    if not cause.changes or cause.show is None:
+        return ()
+    population = belief.population
+    has = members_with(population, cause.id) & (belief.weights > 0.0)
+    values = np.full(len(belief.weights), np.nan)
+    for number, hypothesis in enumerate(population.hypotheses):
+        for slot, own in enumerate(hypothesis.causes):
+            if own.id == cause.id:
+                rows = population.of(number)
+                values[rows] = severity(
+                    population.machine, cause, population.z[rows], slot=slot
+                )
+    points = weighted_quantiles(values[has], belief.weights[has], (0.05, 0.5, 0.95))
+    return tuple(severity_words(cause, value) for value in points)
+
+
+def _steps(
+    case: Case, belief: Belief, advice: Advice, told: list[tuple[str, str]]
+) -> tuple[NextStep, ...]:
+    by_id: dict[str, Option] = {option.check.id: option for option in advice.options}
+    if told and all(cause != SOUND for cause, _ in told):
+        told = [*told, (SOUND, "nothing wrong")]
+    order = [advice.problem.checks[c.index].name for c in advice.plan.candidates]
+    if advice.plan.step.kind == "check":
+        first = advice.plan.step.name
+        order = [first, *(name for name in order if name != first)]
+    cost = {candidate.name: candidate.cost_min for candidate in advice.plan.candidates}
+    found: list[NextStep] = []
+    for name in order[:SHOWN_STEPS]:
+        option = by_id[name]
+        price = minutes(option.check, case.situation, case.effort)
+        found.append(
+            NextStep(
+                check=option.check,
+                question=option.question,
+                minutes=price.total,
+                parts=price.parts,
+                wait_h=price.wait_h,
+                cautions=cautions_for(option.check, case.book.cautions),
+                expected=bands(
+                    belief, option.question, told, meter=case.meter, nulled=case.nulled
+                ),
+                total_min=cost[name],
+                act_now_min=advice.plan.act_now_min,
+            )
+        )
+    return tuple(found)
+
+
+def judged(case: Case) -> tuple[Judged, ...]:
+    """Return every reading with every limit that fits it."""
+    found: list[Judged] = []
+    for answer in (*case.answers, *case.proof):
+        question = answer.question
+        if question.function is Function.LOOK or question.same_point or answer.shown is None:
+            continue
+        plus, minus = question.probe
+        for limit in limits_for(
+            case.machine, question.function, plus=plus, minus=minus, state=question.state
+        ):
+            verdict = judge_with_advice(
+                answer.meter,
+                question.function,
+                answer.shown,
+                low=limit.low,
+                high=limit.high,
+                nulled=answer.nulled,
+            )
+            found.append(Judged(answer=answer, limit=limit, verdict=verdict))
+    return tuple(found)
+
+
+def _repeat(said: Sequence[Evidence]) -> tuple[str, ...]:
+    """Return readings to repeat: those most likely blunders, the worst first."""
+    doubtful = [one for one in said if one.doubt > IN_DOUBT]
+    return tuple(one.id for one in sorted(doubtful, key=lambda one: -one.doubt))
+
+
+def _proof(
+    case: Case, belief: Belief, way: Ending, rng: np.random.Generator
+) -> tuple[ProofFinding, ...]:
+    return tuple(
+        ProofFinding(
+            check=one.check,
+            question=one.question,
+            low=one.low,
+            high=one.high,
+            remaining=one.remaining,
+        )
+        for one in proof_checks(
+            belief,
+            way,
+            catalogue=case.catalogue,
+            effort=case.effort,
+            meter=case.meter,
+            lights_always_on=case.machine.lights_always_on,
+            rng=rng,
+        )
+    )

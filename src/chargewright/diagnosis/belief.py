@@ -1,0 +1,146 @@
+"""Belief: the population weighed by every answer, seen through the meter.
+
+An answer multiplies each machine's weight by the probability that the meter would show it
+there, widened by the model's own error, with a share for blunders. Repeats of one question with
+one meter are combined first: they share the meter's error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from chargewright.diagnosis.model_error import model_sigma
+from chargewright.diagnosis.population import Population
+from chargewright.diagnosis.predict import Predictions
+from chargewright.diagnosis.question import Answer
+from chargewright.errors import ReadingError
+from chargewright.machine.parameters import Array
+from chargewright.machine.points import Function
+from chargewright.meters.likelihood import BLUNDER_SHARE, log_likelihood
+from chargewright.meters.shown import combine_repeats
+
+LOOK_BLUNDER_SHARE = 0.02  # of looks noted the wrong way round (assumed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Belief:
+    """Weights of a population under its answers.
+
+    ``answers`` have repeats combined. ``log_likelihood`` (m, n) is one row per answer;
+    ``trusted`` (m, n) the chance that the reading was no blunder, were the machine that one.
+    ``weights`` (n,) sum to one.
+    """
+
+    population: Population
+    answers: tuple[Answer, ...]
+    log_likelihood: Array
+    trusted: Array
+    weights: Array
+    log_evidence: float
+
+    def hypothesis_shares(self) -> Array:
+        """Return the probability of each hypothesis (h,)."""
+        return np.bincount(
+            self.population.member, self.weights, minlength=len(self.population.hypotheses)
+        )
+
+    def cause_shares(self) -> dict[str, float]:
+        """Return the probability that each cause is present, ``no_fault`` included, likeliest first."""
+        shares: dict[str, float] = {}
+        for hypothesis, share in zip(
+            self.population.hypotheses, self.hypothesis_shares(), strict=True
+        ):
+            for cause in hypothesis.causes:
+                shares[cause.id] = shares.get(cause.id, 0.0) + float(share)
+        return dict(sorted(shares.items(), key=lambda item: -item[1]))
+
+    def component_shares(self) -> dict[str, float]:
+        """Return the probability that each component is at fault, likeliest first."""
+        shares: dict[str, float] = {}
+        for hypothesis, share in zip(
+            self.population.hypotheses, self.hypothesis_shares(), strict=True
+        ):
+            for component in {cause.component.value for cause in hypothesis.causes}:
+                shares[component] = shares.get(component, 0.0) + float(share)
+        return dict(sorted(shares.items(), key=lambda item: -item[1]))
+
+    def sample_size(self) -> float:
+        """Return the effective number of machines that carry the belief (Kish)."""
+        return float(1.0 / np.sum(self.weights**2))
+
+    def sample_sizes(self) -> Array:
+        """Return the effective number of machines within each hypothesis (h,)."""
+        member, count = self.population.member, len(self.population.hypotheses)
+        total = np.bincount(member, self.weights, minlength=count)
+        square = np.bincount(member, self.weights**2, minlength=count)
+        return np.where(square > 0.0, total**2 / np.maximum(square, 1e-300), 0.0)
+
+    def doubt(self) -> Array:
+        """Return the probability (m,) that each answer was a blunder."""
+        return 1.0 - self.trusted @ self.weights
+
+
+def believe(population: Population, answers: Sequence[Answer]) -> Belief:
+    """Return the belief that follows from the answers (their order does not matter)."""
+    combined = combine(answers)
+    n = len(population.member)
+    logs = np.zeros((len(combined), n))
+    trusted = np.ones((len(combined), n))
+    for row, answer in enumerate(combined):
+        logs[row], trusted[row] = likelihood(population.predictions, answer)
+    total = population.log_base + logs.sum(axis=0)
+    top = float(total.max())
+    weights = np.exp(total - top)
+    mass = float(weights.sum())
+    return Belief(
+        population=population,
+        answers=combined,
+        log_likelihood=logs,
+        trusted=trusted,
+        weights=weights / mass,
+        log_evidence=top + float(np.log(mass)),
+    )
+
+
+def likelihood(predictions: Predictions, answer: Answer) -> tuple[Array, Array]:
+    """Return (log-likelihood, chance that it was no blunder) of an answer on each machine (n,)."""
+    question = answer.question
+    if question.function is Function.LOOK:
+        chance = predictions.sign(question)
+        told = chance if answer.seen else 1.0 - chance
+        mixed = (1.0 - LOOK_BLUNDER_SHARE) * told + LOOK_BLUNDER_SHARE * (1.0 - told)
+        return np.log(mixed), (1.0 - LOOK_BLUNDER_SHARE) * told / mixed
+    assert answer.shown is not None
+    indication = predictions.indication(
+        question, answer.meter, nulled=answer.nulled, lsd=answer.shown.lsd or None
+    )
+    sigma = model_sigma(question, indication.centre)
+    log_p = log_likelihood(indication, answer.shown, model_sigma=sigma)
+    log_meter = log_likelihood(indication, answer.shown, model_sigma=sigma, blunder_share=0.0)
+    return log_p, np.minimum(np.exp(log_meter - log_p) * (1.0 - BLUNDER_SHARE), 1.0)
+
+
+def combine(answers: Sequence[Answer]) -> tuple[Answer, ...]:
+    """Return the answers with repeats of one question by one meter made into one.
+
+    Repeats of different kinds (a figure and an OL) stay apart: one of them is a blunder.
+    """
+    groups: dict[object, list[Answer]] = {}
+    for answer in answers:
+        key = (answer.question, answer.meter.id, answer.nulled)
+        groups.setdefault(key, []).append(answer)
+    result: list[Answer] = []
+    for group in groups.values():
+        if len(group) == 1 or group[0].question.function is Function.LOOK:
+            result.append(group[-1])
+            continue
+        try:
+            shown = combine_repeats([a.shown for a in group if a.shown is not None])
+        except ReadingError:
+            result += group
+        else:
+            result.append(replace(group[-1], id="+".join(a.id for a in group), shown=shown))
+    return tuple(result)

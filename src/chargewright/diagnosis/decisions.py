@@ -1,0 +1,145 @@
+"""Ways to end the job, and what each costs when the machine turns out to be something else.
+
+A loss is regret in minutes: repairs a machine needs anyway cost nothing here; a part fitted in
+vain costs its price and its work; a fault left in brings the customer back.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+
+from chargewright.errors import InputError, nearest
+from chargewright.machine.causes import Repair
+from chargewright.machine.parameters import Array
+from chargewright.machine.prior import Hypothesis
+
+NOTHING = "nothing"
+CHARGE = "charge_battery"
+UNDECIDED = "undecided"
+PAIR_WORTH_OFFERING = 0.03  # share from which both repairs of a pair are offered together
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """Costs of decisions, see ``data/costs.toml``."""
+
+    labour_per_hour: float
+    comeback_min: float
+    second_fault_min: float
+    undecided_min: float
+    wait_min_per_hour: float
+
+    def wasted_min(self, repair: Repair) -> float:
+        """Return what a repair costs that was not needed [min]."""
+        return repair.minutes + repair.parts_cost / self.labour_per_hour * 60.0
+
+
+@cache
+def load_prices(path: Path | None = None) -> Prices:
+    """Return the shipped prices, or those of a file; ``InputError`` names file and field."""
+    shipped = files("chargewright.diagnosis").joinpath("data/costs.toml").read_text("utf-8")
+    values = tomllib.loads(shipped)
+    where = "costs.toml"
+    if path is not None:
+        where = str(path)
+        try:
+            own = tomllib.loads(path.read_text("utf-8"))
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+            raise InputError(f"{where}: cannot be read as TOML ({error})") from error
+        for name in own:
+            if name not in values:
+                raise InputError(f"{where}: field {name!r} is unknown; {nearest(name, values)}")
+        values |= own
+    for name, value in values.items():
+        if not isinstance(value, int | float) or isinstance(value, bool) or not value >= 0:
+            raise InputError(f"{where}: {name} = {value!r}; expected a number, 0 or more")
+    if values["labour_per_hour"] == 0:
+        raise InputError(f"{where}: labour_per_hour = 0; expected more than 0")
+    return Prices(**{field.name: float(values[field.name]) for field in fields(Prices)})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """One way to end the job: a set of repairs (none: nothing wrong), or undecided."""
+
+    repairs: tuple[Repair, ...] = ()
+    undecided: bool = False
+
+    @property
+    def id(self) -> str:
+        """Repair ids joined by a plus; ``nothing`` or ``undecided``."""
+        if self.undecided:
+            return UNDECIDED
+        return "+".join(repair.id for repair in self.repairs) or NOTHING
+
+    @property
+    def title(self) -> str:
+        """What to do, in words."""
+        if self.undecided:
+            return "cannot tell with these means"
+        return " and ".join(repair.title for repair in self.repairs) or "nothing wrong found"
+
+
+def needed(hypothesis: Hypothesis) -> dict[str, Repair]:
+    """Return the repairs a hypothesis needs, by id."""
+    repairs = (cause.repair for cause in hypothesis.causes)
+    return {repair.id: repair for repair in repairs if repair.id != NOTHING}
+
+
+def endings(hypotheses: Sequence[Hypothesis], shares: Array) -> tuple[Ending, ...]:
+    """Return the ways to end: every single repair, likely pairs, nothing, undecided."""
+    single: dict[str, Repair] = {}
+    pairs: dict[tuple[str, ...], tuple[Repair, ...]] = {}
+    for hypothesis, share in zip(hypotheses, shares, strict=True):
+        repairs = needed(hypothesis)
+        single |= repairs
+        if len(repairs) > 1 and share >= PAIR_WORTH_OFFERING:
+            pairs[tuple(sorted(repairs))] = tuple(repairs[key] for key in sorted(repairs))
+    return (
+        Ending(),
+        *(Ending(repairs=(repair,)) for repair in single.values()),
+        *(Ending(repairs=repairs) for repairs in pairs.values()),
+        Ending(undecided=True),
+    )
+
+
+def losses(ways: Sequence[Ending], hypotheses: Sequence[Hypothesis], prices: Prices) -> Array:
+    """Return the regret of each ending under each hypothesis, shape (d, h) [min]."""
+    table = np.empty((len(ways), len(hypotheses)))
+    for column, hypothesis in enumerate(hypotheses):
+        wanted = needed(hypothesis)
+        for row, way in enumerate(ways):
+            table[row, column] = _loss(way, wanted, prices)
+    return table
+
+
+def _loss(way: Ending, wanted: dict[str, Repair], prices: Prices) -> float:
+    if way.undecided:
+        return prices.undecided_min
+    done = {repair.id for repair in way.repairs}
+    cost = sum(prices.wasted_min(repair) for repair in way.repairs if repair.id not in wanted)
+    left = set(wanted) - done
+    if left and done & set(wanted):
+        cost += prices.second_fault_min
+    elif left:
+        cost += prices.comeback_min
+    return cost
+
+
+def cures(way: Ending, hypotheses: Sequence[Hypothesis], shares: Array) -> float:
+    """Return the chance that an ending leaves no fault behind."""
+    done = {repair.id for repair in way.repairs}
+    return float(
+        sum(
+            share
+            for hypothesis, share in zip(hypotheses, shares, strict=True)
+            if set(needed(hypothesis)) <= done
+        )
+    )

@@ -1,0 +1,102 @@
+"""The population of virtual machines: every cause, and plausible pairs of causes.
+
+Stratified: each hypothesis (no fault, one cause, two causes) gets machines of its own, however
+rare it is, and its prior probability is shared among them. A machine is a vector of standard
+normal latents; the machine room turns it into parameters. After a refinement a hypothesis'
+machines follow the readings it has absorbed, and carry the evidence found on the way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from chargewright.diagnosis.predict import Predictions
+from chargewright.machine.draw import LATENTS, draw
+from chargewright.machine.model import Machine
+from chargewright.machine.parameters import Array
+from chargewright.machine.prior import Hypothesis
+
+Ints = NDArray[np.intp]
+
+SINGLE_COUNT = 320  # machines per single cause
+SOUND_COUNT = 600  # machines without a fault
+PAIR_COUNT = 120  # machines per pair of causes
+
+
+SOUND = "no_fault"
+
+
+def name_of(hypothesis: Hypothesis) -> str:
+    """Return the ids of a hypothesis' causes, joined by a plus."""
+    return "+".join(cause.id for cause in hypothesis.causes)
+
+
+def size_of(hypothesis: Hypothesis) -> int:
+    """Return how many machines a hypothesis gets at first."""
+    if len(hypothesis.causes) > 1:
+        return PAIR_COUNT
+    return SOUND_COUNT if name_of(hypothesis) == SOUND else SINGLE_COUNT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Population:
+    """n machines: ``member`` (n,) their hypothesis, ``z`` (n, LATENTS), ``params`` (n, COUNT).
+
+    A machine's weight under a set of answers is exp(``log_base`` + sum of its log-likelihoods).
+    ``absorbed`` lists, per hypothesis, the answers its machines already follow.
+    """
+
+    machine: Machine
+    hypotheses: tuple[Hypothesis, ...]
+    member: Ints
+    z: Array
+    params: Array
+    log_base: Array
+    absorbed: tuple[frozenset[str], ...]
+    predictions: Predictions = field(repr=False)
+
+    def of(self, hypothesis: int) -> Ints:
+        """Return the indices of a hypothesis' machines."""
+        return np.flatnonzero(self.member == hypothesis)
+
+
+def populate(
+    machine: Machine, hypotheses: Sequence[Hypothesis], rng: np.random.Generator
+) -> Population:
+    """Draw a population from the prior."""
+    sizes = [size_of(hypothesis) for hypothesis in hypotheses]
+    member = np.repeat(np.arange(len(sizes)), sizes)
+    z = rng.standard_normal((len(member), LATENTS))
+    priors = np.array([hypothesis.share for hypothesis in hypotheses])
+    log_base = np.log(priors / priors.sum() / sizes)[member]
+    params = parameters_of(machine, hypotheses, member, z)
+    return Population(
+        machine=machine,
+        hypotheses=tuple(hypotheses),
+        member=member,
+        z=z,
+        params=params,
+        log_base=log_base,
+        absorbed=tuple(frozenset() for _ in hypotheses),
+        predictions=Predictions(machine.layout, params),
+    )
+
+
+def parameters_of(
+    machine: Machine, hypotheses: Sequence[Hypothesis], member: Ints, z: Array
+) -> Array:
+    """Return parameters (n, COUNT) of machines given by hypothesis number and latents."""
+    params: list[Array] = []
+    order: list[Ints] = []
+    for number in np.unique(member):
+        rows = np.flatnonzero(member == number)
+        params.append(draw(machine, hypotheses[number].causes, z[rows]))
+        order.append(rows)
+    stacked = np.concatenate(params)
+    result = np.empty_like(stacked)
+    result[np.concatenate(order)] = stacked
+    return result

@@ -1,0 +1,195 @@
+"""Proving a repair: the readings after which hardly a chance remains that the fault is still there.
+
+Every faulty machine still believed in is taken twice: as it is, and sound (same unit, no cause,
+battery charged). Checks that tell the two apart are taken one by one, best
+per minute first, until a good result on all of them leaves the fault less than ``ENOUGH``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from chargewright.checks.catalogue import Catalogue, Check
+from chargewright.checks.cost import Effort, Situation, minutes
+from chargewright.checks.modes import Mode
+from chargewright.checks.safety import reason
+from chargewright.diagnosis.advise import as_it_stands
+from chargewright.diagnosis.belief import Belief, combine, likelihood
+from chargewright.diagnosis.decisions import Ending, cures, needed
+from chargewright.diagnosis.expected import weighted_quantiles
+from chargewright.diagnosis.model_error import model_sigma
+from chargewright.diagnosis.predict import Predictions
+from chargewright.diagnosis.question import Answer, Question
+from chargewright.machine.draw import draw
+from chargewright.machine.normal import ndtr
+from chargewright.machine.parameters import Array
+from chargewright.machine.points import Engine, Function
+from chargewright.meters.card import MeterCard
+
+ENOUGH = 0.02  # chance that the fault remains below which a repair counts as proved
+WORLDS = 300
+MOST_CHECKS = 4
+BAND = (0.025, 0.975)  # of repaired machines, widened by meter and model
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofCheck:
+    """A check to make after the repair, and the span that a repaired machine shows."""
+
+    check: Check
+    question: Question
+    low: float
+    high: float
+    remaining: float  # chance that a fault remains once this and the checks before it are good
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Proof:
+    """Machines as they are now and repaired, with their predictions."""
+
+    way: Ending
+    weights: Array
+    broken: Predictions
+    mended: Predictions
+    prior_remaining: float
+
+
+def set_up(belief: Belief, way: Ending, rng: np.random.Generator) -> Proof:
+    """Return both versions of a few hundred believed machines."""
+    population = belief.population
+    ticks = (rng.random() + np.arange(WORLDS)) / WORLDS
+    picked = np.searchsorted(np.cumsum(belief.weights), ticks)
+    rows = np.minimum(picked, len(belief.weights) - 1)
+    faulty = np.array([bool(needed(h)) for h in population.hypotheses])[population.member[rows]]
+    rows = rows[faulty] if faulty.any() else rows
+    mended = np.empty((len(rows), population.params.shape[1]))
+    for number in np.unique(population.member[rows]):
+        here = population.member[rows] == number
+        mended[here] = draw(population.machine, (), population.z[rows[here]])
+    layout = population.machine.layout
+    remaining = 1.0 - cures(way, population.hypotheses, belief.hypothesis_shares())
+    return Proof(
+        way=way,
+        weights=np.full(len(rows), 1.0 / len(rows)),
+        broken=Predictions(layout, population.params[rows]),
+        mended=Predictions(layout, mended),
+        prior_remaining=min(max(remaining, 0.02), 0.98),
+    )
+
+
+def proof_checks(
+    belief: Belief,
+    way: Ending,
+    *,
+    catalogue: Catalogue,
+    effort: Effort,
+    meter: MeterCard,
+    lights_always_on: bool,
+    rng: np.random.Generator,
+) -> tuple[ProofCheck, ...]:
+    """Return the shortest set of checks found that proves the repair, in order."""
+    if not way.repairs:
+        return ()
+    proof = set_up(belief, way, rng)
+    start = Situation(mode=Mode(charged=True))
+    candidates = _candidates(catalogue, belief, meter, lights_always_on)
+    proof.broken.prepare([question for _, question in candidates], meter)
+    proof.mended.prepare([question for _, question in candidates], meter)
+    spans = [_span(proof, question, meter) for _, question in candidates]
+    passes = [
+        _pass_chance(proof.broken, question, meter, span)
+        for (_, question), span in zip(candidates, spans, strict=True)
+    ]
+    chosen: list[ProofCheck] = []
+    still = proof.weights.copy()  # share of unrepaired machines that passed all so far
+    remaining = proof.prior_remaining
+    free = set(range(len(candidates)))
+    while remaining > ENOUGH and len(chosen) < MOST_CHECKS and free:
+        score = {}
+        for i in free:
+            cost = minutes(candidates[i][0], start, effort).total
+            score[i] = np.log(still.sum() / max((still * passes[i]).sum(), 1e-6)) / max(cost, 0.5)
+        best = max(sorted(free), key=lambda i: score[i])
+        if score[best] < 1e-3:
+            break
+        free.remove(best)
+        still = still * passes[best]
+        odds = proof.prior_remaining / (1.0 - proof.prior_remaining)
+        good = odds * still.sum() / 0.95 ** (len(chosen) + 1)
+        remaining = float(good / (1.0 + good))
+        check, question = candidates[best]
+        low, high = spans[best]
+        chosen.append(
+            ProofCheck(check=check, question=question, low=low, high=high, remaining=remaining)
+        )
+    return tuple(chosen)
+
+
+def _candidates(
+    catalogue: Catalogue, belief: Belief, meter: MeterCard, lights_always_on: bool
+) -> list[tuple[Check, Question]]:
+    """Return checks with a figure that suit a machine put together again, battery charged."""
+    layout = belief.population.machine.layout
+    found: list[tuple[Check, Question]] = []
+    for check in catalogue:
+        if check.function not in (Function.DC_V, Function.AC_V, Function.DC_A, Function.CLAMP_A):
+            continue
+        state = check.state
+        if check.function not in meter.functions or not state.plug_in or check.charged is False:
+            continue
+        question = Question(
+            function=check.function,
+            plus=check.plus,
+            minus=check.minus,
+            state=replace(state, battery_charged=True),
+        )
+        question = as_it_stands(question, lights_always_on)
+        safe = reason(check.function, check.plus, check.minus, question.state, layout=layout)
+        if safe is None and (state.engine is not Engine.RUNNING or state.rpm is not None):
+            found.append((check, question))
+    return found
+
+
+def _span(proof: Proof, question: Question, meter: MeterCard) -> tuple[float, float]:
+    """Return the span of readings that repaired machines show."""
+    shown = proof.mended.indication(question, meter)
+    sigma = np.sqrt(
+        shown.half_width**2 / 3.0 + shown.sigma**2 + model_sigma(question, shown.centre) ** 2
+    )
+    reach = 1.5 * float((sigma * proof.weights).sum())
+    low, high = weighted_quantiles(shown.centre, proof.weights, BAND)
+    return low - reach, high + reach
+
+
+def _pass_chance(
+    predictions: Predictions, question: Question, meter: MeterCard, span: tuple[float, float]
+) -> Array:
+    """Return the chance (n,) that a machine's reading falls inside the span."""
+    shown = predictions.indication(question, meter)
+    sigma = np.sqrt(
+        shown.half_width**2 / 3.0 + shown.sigma**2 + model_sigma(question, shown.centre) ** 2
+    )
+    inside = ndtr((span[1] - shown.centre) / sigma) - ndtr((span[0] - shown.centre) / sigma)
+    return np.where(shown.over, 0.0, inside)
+
+
+def remaining_fault(
+    belief: Belief, way: Ending, answers: Sequence[Answer], rng: np.random.Generator
+) -> float:
+    """Return the chance that a fault remains, after readings taken with the repair done.
+
+    Each answer is weighed on machines repaired and not repaired.
+    """
+    proof = set_up(belief, way, rng)
+    broken = np.log(proof.weights)
+    mended = np.log(proof.weights)
+    for answer in combine(answers):
+        broken = broken + likelihood(proof.broken, answer)[0]
+        mended = mended + likelihood(proof.mended, answer)[0]
+    top = max(broken.max(), mended.max())
+    bad = proof.prior_remaining * np.exp(broken - top).sum()
+    good = (1.0 - proof.prior_remaining) * np.exp(mended - top).sum()
+    return float(bad / (bad + good))

@@ -1,0 +1,222 @@
+"""New machines where the old ones have run out.
+
+Narrow readings leave few of a hypothesis' machines with any weight. Those hypotheses get
+fresh ones by tempered sequential Monte Carlo: the new answers' likelihood is raised step by
+step from 0 to 1; at each step machines are resampled and then moved by preconditioned
+Crank-Nicolson proposals, which leave the standard normal prior of the latents untouched
+(S. Cotter, G. Roberts, A. Stuart and D. White, Statistical Science 28(3), 2013; P. Del Moral,
+A. Doucet and A. Jasra, J. R. Statist. Soc. B 68(3), 2006). The product of the mean weights is
+the hypothesis' evidence, so hypotheses stay comparable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from chargewright.diagnosis.belief import Belief, believe, likelihood
+from chargewright.diagnosis.population import Ints, Population, parameters_of
+from chargewright.diagnosis.predict import Predictions
+from chargewright.diagnosis.question import Answer
+from chargewright.machine.parameters import Array
+
+WORTH_REFINING = 0.004  # share below which a hypothesis is left as it is
+ENOUGH = 24.0  # effective machines a hypothesis should keep: evidence within 20 %
+TOO_FEW = 8.0  # below this a hypothesis is refined before the next answer is taken in
+KEEP_SHARE = 0.5  # of the machines, effective, after each step of tempering
+MOVES = 2  # proposals after each step
+MOST_STEPS = 12
+MACHINES = 160  # of a refined hypothesis
+STRIDES = np.array([0.6, 0.35, 0.2])  # of a proposal, relative to the prior's width
+
+
+@dataclass(slots=True)
+class _Cloud:
+    """Machines under way: their hypothesis, latents and log-likelihoods per answer (m, n)."""
+
+    member: Ints
+    z: Array
+    params: Array
+    logs: Array
+
+
+def learn(population: Population, answers: Sequence[Answer], rng: np.random.Generator) -> Belief:
+    """Return the belief after all answers, refined wherever too few machines carry it.
+
+    Answers are taken in one after another, so that no step asks too much of the machines.
+    """
+    belief = believe(population, answers[:0])
+    for count in range(1, len(answers) + 1):
+        belief = believe(belief.population, answers[:count])
+        least = ENOUGH if count == len(answers) else TOO_FEW
+        chosen = thin(belief, least)
+        if chosen.size:
+            belief = refine(belief, chosen, rng)
+    return belief
+
+
+def thin(belief: Belief, least: float = ENOUGH) -> Ints:
+    """Return the hypotheses that matter and have fewer than ``least`` effective machines."""
+    shares, sizes = belief.hypothesis_shares(), belief.sample_sizes()
+    return np.flatnonzero((shares > WORTH_REFINING) & (sizes < least))
+
+
+def refine(belief: Belief, chosen: Ints, rng: np.random.Generator) -> Belief:
+    """Return the belief with fresh machines for the chosen hypotheses."""
+    old = belief.population
+    answers = belief.answers
+    ids = [answer.id for answer in answers]
+    rows = np.concatenate([rng.choice(old.of(h), MACHINES) for h in chosen])
+    keep = np.concatenate([np.array([aid in old.absorbed[h] for aid in ids]) for h in chosen])
+    known = keep.reshape(len(chosen), len(ids))
+    cloud = _Cloud(
+        member=old.member[rows],
+        z=old.z[rows].copy(),
+        params=old.params[rows].copy(),
+        logs=belief.log_likelihood[:, rows].copy(),
+    )
+    start = [_log_mean_base(belief, h, known[k]) for k, h in enumerate(chosen)]
+    log_z = np.array(start)
+    beta = np.zeros(len(chosen))
+    slot = np.searchsorted(chosen, cloud.member)
+    # All of a hypothesis' machines take part in the first resampling, not a random few.
+    for k, h in enumerate(chosen):
+        step, gain, picks = _first_step(belief, h, known[k], rng)
+        beta[k] = step
+        log_z[k] += gain
+        here = np.flatnonzero(slot == k)
+        cloud.z[here] = old.z[picks]
+        cloud.params[here] = old.params[picks]
+        cloud.logs[:, here] = belief.log_likelihood[:, picks]
+    for turn in range(MOST_STEPS):
+        _move(cloud, old, answers, known[slot].T, beta[slot], rng)
+        if np.all(beta >= 1.0):
+            break
+        for k in range(len(chosen)):
+            if beta[k] < 1.0:
+                here = np.flatnonzero(slot == k)
+                last = turn == MOST_STEPS - 2
+                fresh = (~known[k]) @ cloud.logs[:, here]
+                step = 1.0 - beta[k] if last else _largest_step(fresh, 1.0 - beta[k])
+                weights = np.exp(step * (fresh - fresh.max()))
+                log_z[k] += step * fresh.max() + np.log(weights.mean())
+                picks = here[_systematic(weights, len(here), rng)]
+                cloud.z[here] = cloud.z[picks]
+                cloud.params[here] = cloud.params[picks]
+                cloud.logs[:, here] = cloud.logs[:, picks]
+                beta[k] = min(1.0, beta[k] + step)
+    return believe(_spliced(old, chosen, cloud, log_z, frozenset(ids)), answers)
+
+
+def _log_mean_base(belief: Belief, hypothesis: int, known: np.ndarray) -> float:
+    """Return the log of the evidence of a hypothesis under the answers it has absorbed."""
+    rows = belief.population.of(hypothesis)
+    logs = belief.population.log_base[rows] + known @ belief.log_likelihood[:, rows]
+    top = logs.max()
+    return float(top + np.log(np.exp(logs - top).sum()))
+
+
+def _first_step(
+    belief: Belief, hypothesis: int, known: np.ndarray, rng: np.random.Generator
+) -> tuple[float, float, Ints]:
+    """Return (how far the first step goes, its log-evidence, the machines picked)."""
+    rows = belief.population.of(hypothesis)
+    base = belief.population.log_base[rows] + known @ belief.log_likelihood[:, rows]
+    fresh = (~known) @ belief.log_likelihood[:, rows]
+    base = np.exp(base - base.max())
+    step = _largest_step(fresh, 1.0, base)
+    weights = base * np.exp(step * (fresh - fresh.max()))
+    gain = step * fresh.max() + np.log(weights.sum() / base.sum())
+    return step, float(gain), rows[_systematic(weights, MACHINES, rng)]
+
+
+def _largest_step(fresh: Array, most: float, base: Array | None = None) -> float:
+    """Return the largest tempering step that keeps ``KEEP_SHARE`` of the machines effective."""
+    start = np.ones_like(fresh) if base is None else base
+    full = start.sum() ** 2 / (start**2).sum()
+
+    def share(step: float) -> float:
+        w = start * np.exp(step * (fresh - fresh.max()))
+        return float(w.sum() ** 2 / max((w**2).sum(), 1e-300) / full)
+
+    if share(most) >= KEEP_SHARE:
+        return most
+    low, high = 0.0, most
+    for _ in range(25):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if share(middle) >= KEEP_SHARE else (low, middle)
+    return max(low, 1e-4)
+
+
+def _systematic(weights: Array, count: int, rng: np.random.Generator) -> Ints:
+    """Return ``count`` indices drawn by systematic resampling."""
+    edges = np.cumsum(weights) / weights.sum()
+    ticks = (rng.random() + np.arange(count)) / count
+    return np.minimum(np.searchsorted(edges, ticks), len(weights) - 1).astype(np.intp)
+
+
+def _move(
+    cloud: _Cloud,
+    old: Population,
+    answers: Sequence[Answer],
+    known: np.ndarray,
+    beta: Array,
+    rng: np.random.Generator,
+) -> None:
+    """Move every machine ``MOVES`` times; ``known`` (m, n) marks absorbed answers."""
+    power = np.where(known, 1.0, beta[None, :])
+    for _ in range(MOVES):
+        stride = rng.choice(STRIDES, size=len(beta))[:, None]
+        noise = rng.standard_normal(cloud.z.shape)
+        z = np.sqrt(1.0 - stride**2) * cloud.z + stride * noise
+        params = parameters_of(old.machine, old.hypotheses, cloud.member, z)
+        predictions = Predictions(old.machine.layout, params)
+        for meter_answers in _by_meter(answers):
+            predictions.prepare([a.question for a in meter_answers], meter_answers[0].meter)
+        logs = np.stack([likelihood(predictions, answer)[0] for answer in answers])
+        gain = (power * (logs - cloud.logs)).sum(axis=0)
+        accept = np.log(rng.random(len(beta))) < gain
+        cloud.z[accept] = z[accept]
+        cloud.params[accept] = params[accept]
+        cloud.logs[:, accept] = logs[:, accept]
+
+
+def _by_meter(answers: Sequence[Answer]) -> list[list[Answer]]:
+    groups: dict[str, list[Answer]] = {}
+    for answer in answers:
+        groups.setdefault(answer.meter.id, []).append(answer)
+    return list(groups.values())
+
+
+def _spliced(
+    old: Population, chosen: Ints, cloud: _Cloud, log_z: Array, ids: frozenset[str]
+) -> Population:
+    """Return the population with the chosen hypotheses' machines replaced by the cloud's."""
+    stay = ~np.isin(old.member, chosen)
+    slot = np.searchsorted(chosen, cloud.member)
+    params = np.concatenate([old.params[stay], cloud.params])
+    absorbed = [ids if h in chosen else had for h, had in enumerate(old.absorbed)]
+    return replace(
+        old,
+        member=np.concatenate([old.member[stay], cloud.member]),
+        z=np.concatenate([old.z[stay], cloud.z]),
+        params=params,
+        log_base=np.concatenate(
+            [old.log_base[stay], log_z[slot] - np.log(MACHINES) - cloud.logs.sum(axis=0)]
+        ),
+        absorbed=tuple(absorbed),
+        predictions=_joined_predictions(old, stay, params, len(cloud.member)),
+    )
+
+
+def _joined_predictions(old: Population, stay: np.ndarray, params: Array, fresh: int) -> Predictions:
+    """Keep what is known of the machines that stay; solve the fresh ones for the same questions."""
+    joined = Predictions(old.machine.layout, params)
+    added = Predictions(old.machine.layout, params[-fresh:])
+    added.solve_keys(old.predictions.kept)
+    for key, rows in old.predictions.kept.items():
+        joined.kept[key] = np.concatenate([rows[:, stay], added.kept[key]], axis=1)
+    return joined
+

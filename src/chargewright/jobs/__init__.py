@@ -1,0 +1,1 @@
+"""The job card, its store, and what can be read back from them."""

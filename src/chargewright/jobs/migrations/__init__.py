@@ -1,0 +1,1 @@
+"""Numbered migrations of the job store; a released one is never changed."""

@@ -1,0 +1,106 @@
+"""From the figures between two alternator leads to the windings behind them.
+
+Star: pair volts sqrt(3) and pair ohms 2 times the winding's; delta: 1 and 2/3; single coil: 1
+and 1 (line and phase resistance, textbook). The greatest current a permanent-magnet machine
+gives a battery fixes its inductance: I_inf = (3/pi)(E/w)/L for three phases and
+(2/pi)(E/w)/L for one, E peak (constant-voltage rectifier analysis after Caliskan, Perreault,
+Jahns and Kassakian, IEEE Trans. Circuits and Systems I 50(9), 2003; derived, not quoted).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from chargewright.errors import InputError
+from chargewright.machine.layout import Winding
+from chargewright.machine.scatter import LEGS, Scatter
+
+PAIR_V = {Winding.STAR: math.sqrt(3.0), Winding.DELTA: 1.0, Winding.SINGLE: 1.0}
+PAIR_OHM = {Winding.STAR: 2.0, Winding.DELTA: 2.0 / 3.0, Winding.SINGLE: 1.0}
+# Variance of a pair's figure per variance of one leg: the mean of two equal legs, or one.
+PAIR_V_LEG = {Winding.STAR: 0.5, Winding.DELTA: 1.0, Winding.SINGLE: 1.0}
+PAIR_OHM_LEG = {Winding.STAR: 0.5, Winding.DELTA: 0.5, Winding.SINGLE: 1.0}
+RAD_S_PER_KRPM = 2.0 * math.pi * 1000.0 / 60.0
+BUS_V = 16.2  # 14.4 V and two junctions of 0.9 V
+COPPER_K = 234.5  # copper's inferred zero-resistance temperature, negated [C]
+
+
+def copper_at(ohm: float, from_c: float, to_c: float) -> float:
+    """Return a copper resistance measured at ``from_c`` [C] as it is at ``to_c`` [C].
+
+    R2 = R1 (234.5 + t2)/(234.5 + t1), annealed copper.
+
+    >>> round(copper_at(0.300, 20.0, 120.0), 4)
+    0.4179
+    """
+    return ohm * (COPPER_K + to_c) / (COPPER_K + from_c)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stator:
+    """Figures of one type of alternator between two leads.
+
+    ``pair_v_per_krpm`` [V rms per 1000 rpm, 20 C magnets], ``pair_ohm`` [ohm, 20 C],
+    ``output_a`` [A] greatest direct current into a battery.
+    """
+
+    pair_v_per_krpm: Scatter
+    pair_ohm: Scatter
+    output_a: Scatter
+
+    def windings(self, winding: Winding) -> dict[str, Scatter]:
+        """Return the scatter of the nine winding columns; those of unused legs follow along."""
+        per_amp = _henry_constant(winding)
+        emf = replace(self.pair_v_per_krpm, centre=self.pair_v_per_krpm.centre / PAIR_V[winding])
+        ohm = replace(self.pair_ohm, centre=self.pair_ohm.centre / PAIR_OHM[winding])
+        found: dict[str, Scatter] = {}
+        for leg in LEGS:
+            found[f"emf_v_per_krpm_{leg}"] = emf
+            found[f"winding_ohm_{leg}"] = ohm
+            found[f"winding_h_{leg}"] = replace(
+                self.output_a,
+                centre=per_amp / self.output_a.centre,
+                times=((f"emf_v_per_krpm_{leg}", 1.0), ("pole_pairs", -1.0)),
+            )
+        return found
+
+
+def _henry_constant(winding: Winding) -> float:
+    """Return L * I_inf * pole pairs / rms winding EMF per 1000 rpm.
+
+    A delta is (1, 1/3) of its star equivalent in current and inductance, with an EMF
+    sqrt(3) of the star's.
+    """
+    three = (3.0 / math.pi) * math.sqrt(2.0) / RAD_S_PER_KRPM
+    if winding is Winding.SINGLE:
+        return (2.0 / math.pi) * math.sqrt(2.0) / RAD_S_PER_KRPM
+    return three if winding is Winding.STAR else three * math.sqrt(3.0)
+
+
+def cut_in_rpm(winding: Winding, pair_v_per_krpm: float) -> float:
+    """Return n0 [rpm] of I(n) = I_inf sqrt(1 - (n0/n)^2) into 14.4 V.
+
+    E(n0) = 2 pi V'/9 peak per star phase, pi V'/2 for a single coil; resistance neglected.
+    """
+    if winding is Winding.SINGLE:
+        return 1000.0 * (math.pi / 2.0) * BUS_V / (math.sqrt(2.0) * pair_v_per_krpm)
+    phase_peak = pair_v_per_krpm * math.sqrt(2.0 / 3.0)
+    return 1000.0 * (2.0 * math.pi / 9.0) * BUS_V / phase_peak
+
+
+def greatest_a(rated_a: float, rated_rpm: float, n0_rpm: float) -> float:
+    """Return I_inf [A] of a machine rated ``rated_a`` at ``rated_rpm``.
+
+    Raises
+    ------
+    InputError
+        The rated speed lies at or below the speed ``n0_rpm`` where current begins.
+    """
+    ratio = n0_rpm / rated_rpm
+    if ratio >= 0.95:
+        raise InputError(
+            f"spec sheet: rated_rpm = {rated_rpm:g} rpm; expected well above {n0_rpm:.0f} rpm,"
+            " where this alternator begins to charge"
+        )
+    return rated_a / math.sqrt(1.0 - ratio**2)

@@ -1,0 +1,1 @@
+"""What an instrument shows of a truth, and what its reading proves."""
