@@ -2,6 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 __version__ = "0.1.0"
 
-__all__ = ["__version__"]
+__all__ = ["Job", "__version__", "open_job"]
+
+if TYPE_CHECKING:
+    from chargewright.workbench import Job, open_job
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401
+    """Load the front door when it is first used, so that the version costs nothing."""
+    if name in ("Job", "open_job"):
+        from chargewright import workbench
+
+        return getattr(workbench, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

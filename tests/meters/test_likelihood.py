@@ -13,7 +13,6 @@ from scipy.integrate import quad  # an outside judge of the closed form
 
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function
-from chargewright.meters import mass
 from chargewright.meters.indicate import (
     Indication,
     indicate_amps,
@@ -85,24 +84,6 @@ def test_closed_form_against_quadrature(half_width: float, low: float, high: flo
 def test_sharp_rectangle_without_a_normal_part() -> None:
     got = interval_mass(np.zeros(3), np.array([1.0, 1.0, 0.0]), 0.0, low=-0.5, high=0.25)
     assert got == pytest.approx([0.375, 0.375, 1.0])
-
-
-@given(
-    st.floats(-50, 50),
-    st.floats(0, 5),
-    st.floats(0, 5),
-    st.floats(-50, 50),
-    st.floats(0, 20),
-)
-def test_plain_path_gives_the_same_answers(
-    centre: float, half_width: float, sigma: float, low: float, width: float
-) -> None:
-    columns = [np.array([x]) for x in (centre, half_width, sigma, low, low + width)]
-    here, plain = np.empty(1), np.empty(1)
-    mass._masses(*columns, here)
-    mass._plain_masses(*columns, plain)
-    if half_width > 0 or sigma > 0:
-        assert plain[0] == pytest.approx(here[0], abs=1e-12)
 
 
 @pytest.mark.parametrize("truth", [0.01, 0.599, 5.98, 13.9, 59.8, -13.9])

@@ -33,7 +33,12 @@ def volts_at_1ma(v_25: Array, temp_c: Array | float) -> Array:
 
 
 def chord(
-    v_1ma: Array, n: Array, ohm: Array, temp_c: Array | float, i_low: float = 1.0, i_high: float = 20.0
+    v_1ma: Array,
+    n: Array,
+    ohm: Array,
+    temp_c: Array | float,
+    i_low: float = 1.0,
+    i_high: float = 20.0,
 ) -> tuple[Array, Array]:
     """Return (volts, ohms) of the straight line through the law at two currents [A].
 

@@ -134,7 +134,15 @@ def add_winding(
 
 @compiled
 def assemble(
-    op: Array, kind: int, h: float, rp: float, y: Array, g: Array, keep: Array, share: Array, ends: Array
+    op: Array,
+    kind: int,
+    h: float,
+    rp: float,
+    y: Array,
+    g: Array,
+    keep: Array,
+    share: Array,
+    ends: Array,
 ) -> None:
     """Fill the nodal matrix ``y`` (NODES, WIDTH) and the branches' companions.
 

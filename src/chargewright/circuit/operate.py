@@ -160,7 +160,9 @@ def output_at(
             now = parts[30 + 4 * which : 34 + 4 * which]
             x_wave = waves[which, 0]
             j_wave = waves[which, 1]
-            n = march(op, y, g, keep, share, ends, table, mode, source, now, scratch, x_wave, j_wave)
+            n = march(
+                op, y, g, keep, share, ends, table, mode, source, now, scratch, x_wave, j_wave
+            )
             good = good and n > 0
             periods += abs(n)
             outputs[which] = mean_output(x_wave, j_wave, frame, source, rp)
@@ -258,7 +260,9 @@ def operate(
                 gap_low *= 0.5
             side = -1
         # The law's own answer is exact where the alternator is a current source.
-        trial = trial + gap if first else (low_e * gap_high - high_e * gap_low) / (gap_high - gap_low)
+        trial = (
+            trial + gap if first else (low_e * gap_high - high_e * gap_low) / (gap_high - gap_low)
+        )
         if not low_e < trial < high_e:
             trial = 0.5 * (low_e + high_e)
     result[E_V] = e

@@ -164,9 +164,7 @@ def solve_all(
         one = np.zeros(steps)
         two = np.zeros(steps)
         for i in range(chunk, n, chunks):
-            operate(
-                ops[i], kind, series, to_battery, by_lead, table, y, scratch, waves, results[i]
-            )
+            operate(ops[i], kind, series, to_battery, by_lead, table, y, scratch, waves, results[i])
             all_rows(ops[i], y, results[i], to_battery, by_lead, volts_rows, amps_rows)
             for probe in range(plus.shape[0]):
                 for col in range(ROW):

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Point
 
@@ -34,7 +37,7 @@ class Signals:
     ac_true_rms: Array
     ac_average: Array
     frequency_hz: Array
-    converged: Array
+    converged: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,7 +34,7 @@ def winding_phasors(layout: Layout, params: Array, state: State, rpm: Array) -> 
         [np.ones(len(rpm)), column(params, "emf_third"), column(params, "emf_fifth")], axis=1
     )
     lag = np.exp(-2j * np.pi * np.outer(np.arange(3), HARMONICS) / 3.0)
-    phasors = peak[:, :, None] * share[:, None, :] * lag[None, :, :]
+    phasors: Phasors = peak[:, :, None] * share[:, None, :] * lag[None, :, :]
     if layout.winding is Winding.SINGLE:
         phasors[:, 1:, :] = 0.0
     return phasors

@@ -1,13 +1,28 @@
-"""The ``chargewright`` command."""
+"""The ``chargewright`` command. Each subcommand loads what it needs when it is run."""
 
 from __future__ import annotations
 
 import click
 
 from chargewright import __version__
+from chargewright.cli.assess import assess
+from chargewright.cli.checks import checks
+from chargewright.cli.guide import guide
+from chargewright.cli.machines import machines
+from chargewright.cli.new import new
+from chargewright.cli.program import Program
+from chargewright.cli.schema import schema
+from chargewright.cli.store import jobs
 
 
-@click.group()
-@click.version_option(__version__)
+@click.group(cls=Program, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="chargewright")
 def main() -> None:
-    """Find the fault in a charging system from a few meter readings."""
+    """Find the fault in a charging system from a few meter readings.
+
+    Begin with 'chargewright new bike.json', then 'chargewright guide bike.json'.
+    """
+
+
+for command in (new, guide, assess, checks, machines, schema, jobs):
+    main.add_command(command)

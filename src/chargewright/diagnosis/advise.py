@@ -62,7 +62,7 @@ def options(
     belief: Belief,
     lights_always_on: bool,
 ) -> tuple[Option, ...]:
-    """Return the checks worth considering: possible, allowed, within the meter, not yet answered."""
+    """Return the checks worth considering: possible, allowed, in the meter, not yet answered."""
     layout = belief.population.machine.layout
     answered = {answer.question for answer in belief.answers}
     found: list[Option] = []
@@ -208,9 +208,7 @@ def _nodes(effort: Effort, prices: Prices) -> Nodes:
     return nodes
 
 
-def _access(
-    option: Option, situation: Situation, effort: Effort, nodes: Nodes
-) -> frozenset[int]:
+def _access(option: Option, situation: Situation, effort: Effort, nodes: Nodes) -> frozenset[int]:
     names = set(needs(option.check, situation.mode, effort))
     if option.question.state.battery_charged:
         names.add(CHARGED)
@@ -246,8 +244,5 @@ def _modes(choices: Sequence[Option], situation: Situation) -> dict[Mode, int]:
 
 def _switch_table(modes: list[Mode], effort: Effort) -> Array:
     return np.array(
-        [
-            [sum(cost for _, cost in switch(a, b, effort.switches)) for b in modes]
-            for a in modes
-        ]
+        [[sum(cost for _, cost in switch(a, b, effort.switches)) for b in modes] for a in modes]
     )

@@ -121,9 +121,7 @@ def settled(case: Case, answers: Sequence[Answer]) -> tuple[Answer, ...]:
     )
 
 
-def _assessment(
-    case: Case, belief: Belief, advice: Advice, rng: np.random.Generator
-) -> Assessment:
+def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Generator) -> Assessment:
     plan = advice.plan
     way = advice.ways[plan.act_now.index]
     shares = belief.hypothesis_shares()
@@ -134,32 +132,33 @@ def _assessment(
     decision = _decision(way, plan.step.kind == "check")
     proof = _proof(case, belief, way, rng) if decision is Decision.REPAIR else ()
     undecided = decision is Decision.UNDECIDED
-    result = {
-        "decision": decision,
-        "ending": way.id,
-        "ending_title": way.title,
-        "cure": cures(way, belief.population.hypotheses, shares),
-        "end_min": plan.act_now_min,
-        "go_on_min": plan.cost_min,
-        "components": tuple(
+    found = Assessment(
+        decision=decision,
+        ending=way.id,
+        ending_title=way.title,
+        cure=cures(way, belief.population.hypotheses, shares),
+        end_min=plan.act_now_min,
+        go_on_min=plan.cost_min,
+        components=tuple(
             ComponentFinding(id=component, share=share)
             for component, share in belief.component_shares().items()
             if share >= LEAST_SHARE
         ),
-        "causes": causes,
-        "steps": steps,
-        "judged": judged(case),
-        "evidence": said,
-        "repeat": _repeat(said),
-        "would_decide": what_would_decide(case, belief, advice, rng) if undecided else (),
-        "proof": proof,
-        "remaining": (
+        causes=causes,
+        steps=steps,
+        judged=judged(case),
+        evidence=said,
+        repeat=_repeat(said),
+        would_decide=what_would_decide(case, belief, advice, rng) if undecided else (),
+        proof=proof,
+        remaining=(
             remaining_fault(belief, way, settled(case, case.proof), rng) if case.proof else None
         ),
-        "machines": belief.sample_size(),
-        "log_evidence": belief.log_evidence,
-    }
-    return Assessment(**result, explanation=story(case, result))
+        explanation=(),
+        machines=belief.sample_size(),
+        log_evidence=belief.log_evidence,
+    )
+    return replace(found, explanation=story(found))
 
 
 def _decision(way: Ending, go_on: bool) -> Decision:
@@ -206,9 +205,7 @@ def _severity(belief: Belief, cause: Cause) -> tuple[str, ...]:
         for slot, own in enumerate(hypothesis.causes):
             if own.id == cause.id:
                 rows = population.of(number)
-                values[rows] = severity(
-                    population.machine, cause, population.z[rows], slot=slot
-                )
+                values[rows] = severity(population.machine, cause, population.z[rows], slot=slot)
     points = weighted_quantiles(values[has], belief.weights[has], (0.05, 0.5, 0.95))
     return tuple(severity_words(cause, value) for value in points)
 
@@ -236,9 +233,7 @@ def _steps(
                 parts=price.parts,
                 wait_h=price.wait_h,
                 cautions=cautions_for(option.check, case.book.cautions),
-                expected=bands(
-                    belief, option.question, told, meter=case.meter, nulled=case.nulled
-                ),
+                expected=bands(belief, option.question, told, meter=case.meter, nulled=case.nulled),
                 total_min=cost[name],
                 act_now_min=advice.plan.act_now_min,
             )

@@ -43,12 +43,13 @@ class Belief:
 
     def hypothesis_shares(self) -> Array:
         """Return the probability of each hypothesis (h,)."""
-        return np.bincount(
+        shares = np.bincount(
             self.population.member, self.weights, minlength=len(self.population.hypotheses)
         )
+        return np.asarray(shares, dtype=np.float64)
 
     def cause_shares(self) -> dict[str, float]:
-        """Return the probability that each cause is present, ``no_fault`` included, likeliest first."""
+        """Return the probability that each cause (or ``no_fault``) is present, likeliest first."""
         shares: dict[str, float] = {}
         for hypothesis, share in zip(
             self.population.hypotheses, self.hypothesis_shares(), strict=True

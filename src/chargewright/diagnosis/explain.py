@@ -53,9 +53,7 @@ class Evidence:
     sentence: str
 
 
-def evidence(
-    belief: Belief, causes: Sequence[tuple[str, str]]
-) -> tuple[Evidence, ...]:
+def evidence(belief: Belief, causes: Sequence[tuple[str, str]]) -> tuple[Evidence, ...]:
     """Return the evidence of every answer about the given causes (id, title)."""
     doubt = belief.doubt()
     return tuple(
@@ -106,9 +104,7 @@ def _odds(share: float) -> float:
     return share / (1.0 - share)
 
 
-def _sentence(
-    answer: Answer, says: Sequence[Say], expected: Sequence[Band], doubt: float
-) -> str:
+def _sentence(answer: Answer, says: Sequence[Say], expected: Sequence[Band], doubt: float) -> str:
     text = f"{answer.title}: {shown_text(answer)}."
     if doubt > 0.5:
         return (
@@ -118,9 +114,7 @@ def _sentence(
     moved = [say for say in says if not 1 / WORTH_SAYING < say.factor < WORTH_SAYING]
     if not moved:
         return f"{text} It fits the leading causes about equally well."
-    clauses = [
-        f"{band.title}: {band_text(band, answer.question.function)}" for band in expected
-    ]
+    clauses = [f"{band.title}: {band_text(band, answer.question.function)}" for band in expected]
     effects = [f"{say.title} {factor_text(say.factor)}" for say in moved[:3]]
     told = f" Expected with {'; with '.join(clauses)}." if clauses else ""
     return f"{text}{told} That makes {', '.join(effects)}."
@@ -186,7 +180,9 @@ def reading_text(shown: Shown, unit: str) -> str:
     figure = _digits(shown.value, shown.lsd, unit)
     words = {"at_least": "at least ", "at_most": "at most ", "about": "about "}
     if shown.kind == "between" and shown.value_max is not None:
-        return f"{_digits(shown.value, shown.lsd, '')} to {_digits(shown.value_max, shown.lsd, unit)}"
+        return (
+            f"{_digits(shown.value, shown.lsd, '')} to {_digits(shown.value_max, shown.lsd, unit)}"
+        )
     return words.get(shown.kind, "") + figure
 
 

@@ -42,7 +42,9 @@ def outcome_table(
     indication = predictions.indication(question, meter, nulled=nulled)
     centre, over = indication.centre[rows], indication.over[rows]
     model = model_sigma(question, centre)
-    spread = np.sqrt(indication.half_width[rows] ** 2 / 3.0 + indication.sigma[rows] ** 2 + model**2)
+    spread = np.sqrt(
+        indication.half_width[rows] ** 2 / 3.0 + indication.sigma[rows] ** 2 + model**2
+    )
     edges = _edges(centre, spread, over, weights)
     below = ndtr((edges[None, :] - centre[:, None]) / spread[:, None])
     table = np.diff(np.pad(below, ((0, 0), (1, 1)), constant_values=((0, 0), (0, 1))), axis=1)

@@ -6,13 +6,11 @@ a running state is solved once for all its probes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, MutableMapping
+from collections.abc import Iterable, Mapping, MutableMapping
 
 import numpy as np
 
 from chargewright.checks.looks import sign_probability
-from chargewright.circuit import observe
-from chargewright.circuit.running import ROUGH_STEPS
 from chargewright.circuit.signals import Probe, TestSource
 from chargewright.diagnosis.question import Question
 from chargewright.machine.layout import Layout
@@ -45,6 +43,14 @@ class Predictions:
         self.layout = layout
         self.params = params
         self.kept: MutableMapping[Key, Array] = {} if kept is None else kept
+        self.stored: Mapping[str, Array] = {}  # by ``key_text``, from an earlier run
+
+    def texts(self) -> dict[str, Array]:
+        """Return all that is known by ``key_text``, in single precision."""
+        texts: dict[str, Array] = dict(self.stored)
+        for key, rows in self.kept.items():
+            texts[key_text(key)] = np.asarray(rows, dtype=np.float32)
+        return texts
 
     def prepare(self, questions: Iterable[Question], meter: MeterCard) -> None:
         """Solve what ``questions`` need and is not known yet."""
@@ -58,7 +64,12 @@ class Predictions:
         """Solve what ``keys`` name and is not known yet, each state once."""
         states: dict[tuple[State, TestSource | None], dict[Key, None]] = {}
         for key in keys:
-            if key not in self.kept:
+            if key in self.kept:
+                continue
+            stored = self.stored.get(key_text(key)) if self.stored else None
+            if stored is not None:
+                self.kept[key] = stored.astype(np.float64)
+            else:
                 states.setdefault((key[1], key[2]), {})[key] = None
         for (state, source), wanted in states.items():
             if source is not None:
@@ -67,12 +78,17 @@ class Predictions:
                 self._measure(state, list(wanted))
 
     def _test(self, state: State, source: TestSource, keys: list[Key]) -> None:
+        from chargewright.circuit import observe  # compiled: loading it takes most of a second
+
         probes = [Probe(*key[3:]) for key in keys]
         answer = observe.under_test(self.layout, self.params, state, probes, source)
         for column, key in enumerate(keys):
             self.kept[key] = np.stack([answer.volts[:, column], answer.amps[:, column]])
 
     def _measure(self, state: State, keys: list[Key]) -> None:
+        from chargewright.circuit import observe
+        from chargewright.circuit.running import ROUGH_STEPS
+
         by_kind = {kind: [key for key in keys if key[0] == kind] for kind in ("volts", "amps")}
         answers = observe.signals(
             self.layout,
@@ -94,7 +110,12 @@ class Predictions:
                 )
 
     def indication(
-        self, question: Question, meter: MeterCard, *, nulled: bool = False, lsd: float | None = None
+        self,
+        question: Question,
+        meter: MeterCard,
+        *,
+        nulled: bool = False,
+        lsd: float | None = None,
     ) -> Indication:
         """Return what ``meter`` would show on each machine, arrays (n,)."""
         function = question.function
@@ -123,6 +144,12 @@ class Predictions:
         """Return the chance (n,) that a look shows its sign on each machine."""
         assert question.sign is not None
         return sign_probability(question.sign, self.params)
+
+
+def key_text(key: Key) -> str:
+    """Return a key as a text that is the same in every run."""
+    kind, state, source, plus, minus = key
+    return f"{kind}|{state!r}|{source!r}|{plus.word}|{minus.word}"
 
 
 def _key(question: Question, meter: MeterCard) -> Key:

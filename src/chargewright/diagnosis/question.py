@@ -12,6 +12,8 @@ from chargewright.machine.speeds import Speeds
 from chargewright.meters.card import MeterCard
 from chargewright.meters.shown import Shown
 
+AS_FOUND = State()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
@@ -20,7 +22,7 @@ class Question:
     function: Function
     plus: Point | None = None
     minus: Point | None = None
-    state: State = State()
+    state: State = AS_FOUND
     sign: Sign | None = None
 
     def __post_init__(self) -> None:

@@ -47,8 +47,12 @@ def learn(population: Population, answers: Sequence[Answer], rng: np.random.Gene
 
     Answers are taken in one after another, so that no step asks too much of the machines.
     """
-    belief = believe(population, answers[:0])
-    for count in range(1, len(answers) + 1):
+    learned = frozenset().union(*population.absorbed)
+    start = 0
+    while start < len(answers) and answers[start].id in learned:
+        start += 1
+    belief = believe(population, answers[:start])
+    for count in range(max(start, 1), len(answers) + 1):
         belief = believe(belief.population, answers[:count])
         least = ENOUGH if count == len(answers) else TOO_FEW
         chosen = thin(belief, least)
@@ -211,7 +215,9 @@ def _spliced(
     )
 
 
-def _joined_predictions(old: Population, stay: np.ndarray, params: Array, fresh: int) -> Predictions:
+def _joined_predictions(
+    old: Population, stay: np.ndarray, params: Array, fresh: int
+) -> Predictions:
     """Keep what is known of the machines that stay; solve the fresh ones for the same questions."""
     joined = Predictions(old.machine.layout, params)
     added = Predictions(old.machine.layout, params[-fresh:])
@@ -219,4 +225,3 @@ def _joined_predictions(old: Population, stay: np.ndarray, params: Array, fresh:
     for key, rows in old.predictions.kept.items():
         joined.kept[key] = np.concatenate([rows[:, stay], added.kept[key]], axis=1)
     return joined
-

@@ -91,7 +91,8 @@ def _choose(stacked: Stacked, plays: _Plays) -> NDArray[np.intp]:
     switching = np.where(stacked.mode < 0, 0.0, switch[:, np.maximum(stacked.mode, 0)])
     minutes = np.maximum(stacked.minutes + opening + switching, LEAST_MINUTES)
     score = np.where(plays.used, -1.0, gain / minutes)
-    return np.argmax(score, axis=1).astype(np.intp)
+    best: NDArray[np.intp] = np.argmax(score, axis=1).astype(np.intp)
+    return best
 
 
 def _gain_bits(stacked: Stacked, belief: Array) -> Array:

@@ -44,11 +44,15 @@ PARAMETERS: tuple[Parameter, ...] = (
     Parameter("magnet_per_k", -0.0015, -0.004, 0.0, "relative change of EMF per kelvin"),
     Parameter("stator_leak_s", 0.0, 0.0, 1e3, "conductance from the winding to frame, cold"),
     Parameter("stator_leak_hot_s", 0.0, 0.0, 1e3, "the same, hot"),
-    Parameter("stator_leak_at", 1.0, 0.0, 1.0, "where along phase A: 0 neutral (coil's B end), 1 lead A"),
+    Parameter(
+        "stator_leak_at", 1.0, 0.0, 1.0, "where along phase A: 0 neutral (coil's B end), 1 lead A"
+    ),
     Parameter("phase_short_s", 0.0, 0.0, 1e3, "conductance between leads A and B in the stator"),
     # --- plug and the leads behind it
     *_legs("plug_ohm", 0.005, 0.0, OPEN_OHM, "contact of the alternator plug"),
-    Parameter("harness_leak_s", 0.0, 0.0, 1e3, "conductance lead A to frame, regulator side of the plug"),
+    Parameter(
+        "harness_leak_s", 0.0, 0.0, 1e3, "conductance lead A to frame, regulator side of the plug"
+    ),
     # --- rectifier: six junctions, up = lead to output, dn = body to lead
     *_legs("up_v", 0.46, 0.05, 0.9, "upper junction's forward volts at 1 mA, 25 C"),
     *_legs("dn_v", 0.46, 0.05, 0.9, "lower junction's forward volts at 1 mA, 25 C"),
@@ -63,7 +67,9 @@ PARAMETERS: tuple[Parameter, ...] = (
     Parameter("setpoint_v_per_k", -0.003, -0.03, 0.01, "its change per kelvin of the regulator"),
     Parameter("regulator_hot_c", 80.0, -30, 150, "regulator temperature when hot"),
     Parameter("setpoint_hot_shift_v", 0.0, -8.0, 8.0, "fault: extra shift of the set point, hot"),
-    Parameter("cut_min", 0.0, 0.0, 1.0, "least share of time the regulator cuts off charging, cold"),
+    Parameter(
+        "cut_min", 0.0, 0.0, 1.0, "least share of time the regulator cuts off charging, cold"
+    ),
     Parameter("cut_min_hot", 0.0, 0.0, 1.0, "the same, hot"),
     Parameter("cut_max", 1.0, 0.0, 1.0, "greatest share it can cut: 0 never regulates"),
     Parameter("shunt_v", 1.0, 0.0, 2.5, "drop of a conducting shunt or series device"),
@@ -88,16 +94,24 @@ PARAMETERS: tuple[Parameter, ...] = (
     Parameter("charged_soc", 0.98, 0.0, 1.0, "state of charge it reaches on a charger"),
     Parameter("battery_ohm", 0.015, 1e-4, OPEN_OHM, "ohmic resistance at 25 C, charged"),
     Parameter("polarisation", 1.0, 0.1, 20.0, "scale of the current-dependent over-voltages"),
-    Parameter("lost_cell_v", 0.0, 0.0, 9.0, "open-circuit volts missing (a dead cell is about 2.1)"),
+    Parameter(
+        "lost_cell_v", 0.0, 0.0, 9.0, "open-circuit volts missing (a dead cell is about 2.1)"
+    ),
     Parameter("ocv_shift_v", 0.0, -0.6, 0.6, "unit-to-unit offset of the open-circuit voltage"),
     Parameter("surface_v", 0.1, -0.5, 0.8, "surface charge left one hour after charging"),
     # --- starter
-    Parameter("crank_a", 120.0, 5.0, 800.0, "current the engine asks of a strong battery, cranking"),
+    Parameter(
+        "crank_a", 120.0, 5.0, 800.0, "current the engine asks of a strong battery, cranking"
+    ),
     Parameter("starter_ohm", 0.035, 1e-3, OPEN_OHM, "starter motor at standstill"),
-    Parameter("starter_cable_ohm", 0.003, 0.0, OPEN_OHM, "positive clamp to starter, relay included"),
+    Parameter(
+        "starter_cable_ohm", 0.003, 0.0, OPEN_OHM, "positive clamp to starter, relay included"
+    ),
     # --- surroundings
     Parameter("ambient_c", 20.0, -40.0, 55.0, "air, and all parts before a cold check"),
-    Parameter("rated_cca_a", 170.0, 5.0, 2000.0, "rated cold-cranking current, for the load tester"),
+    Parameter(
+        "rated_cca_a", 170.0, 5.0, 2000.0, "rated cold-cranking current, for the load tester"
+    ),
     # --- how this unit's speed differs from the speed asked for, in standard deviations
     Parameter("idle_rpm_z", 0.0, -5.0, 5.0, "this engine's idle or the reader's error near idle"),
     Parameter("high_rpm_z", 0.0, -5.0, 5.0, "error of the speed held above idle"),

@@ -1,0 +1,201 @@
+"""The page of an assessment: the decision first, then what leads to it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from chargewright.checks.cautions import MAKER_FIRST
+from chargewright.cli.screen import Cell, Screen
+from chargewright.cli.words import (
+    KIND_WORDS,
+    OUTCOME_STYLES,
+    OUTCOME_WORDS,
+    limit_text,
+    minutes_text,
+    percent,
+    severity_text,
+    verdict_text,
+)
+from chargewright.diagnosis.explain import band_text, shown_text, span_text
+from chargewright.diagnosis.findings import Assessment, Decision, Judged, ProofFinding
+from chargewright.jobs.assessment_json import unit_of
+from chargewright.machine.points import Function
+from chargewright.machine.sources import source_of
+
+if TYPE_CHECKING:
+    from chargewright.diagnosis.question import Answer
+    from chargewright.workbench import Job
+
+FEW_CAUSES, FEW_REMEDIES = 5, 2
+
+
+def show_assessment(screen: Screen, job: Job, found: Assessment, *, verbose: bool = False) -> None:
+    """Write everything an assessment says."""
+    show_head(screen, job)
+    show_decision(screen, found)
+    show_causes(screen, found, most=None if verbose else FEW_CAUSES)
+    show_readings(screen, job, found, verbose=verbose)
+    _steps(screen, found, verbose=verbose)
+    if found.explanation:
+        screen.heading("Why")
+        screen.bullets(found.explanation)
+    _care(screen, job, found)
+    if verbose:
+        _made_from(screen, job, found)
+
+
+def show_head(screen: Screen, job: Job) -> None:
+    """Write which machine this is."""
+    card = job.card
+    screen.line(card.title or card.machine.label or card.id, "bold")
+    about = [job.case.machine.title]
+    if card.title and card.machine.label:
+        about.insert(0, card.machine.label)
+    screen.line(", ".join(about))
+    if card.invented:
+        screen.line("Invented data for demonstration.", "yellow")
+
+
+def show_decision(screen: Screen, found: Assessment) -> None:
+    """Write what to do now, and why no more than that."""
+    screen.heading("Do now")
+    words, style = decision_words(found)
+    screen.line(words, style)
+    if found.repeat:
+        names = ", ".join(found.repeat)
+        screen.line(f"First take again what does not fit: {names}.", "yellow")
+    if found.decision is Decision.CHECK:
+        screen.line(
+            f"Going on: about {minutes_text(found.go_on_min)} in all. Ending now "
+            f"({found.ending_title}): about {minutes_text(found.end_min)} on average."
+        )
+    elif found.decision is Decision.UNDECIDED:
+        screen.line("What would decide:")
+        screen.bullets(found.would_decide)
+    else:
+        screen.line(f"{percent(found.cure)} that nothing is left wrong after it.")
+    if found.remaining is not None:
+        screen.line(f"After the repair: {percent(found.remaining)} that the fault is still there.")
+    if found.proof:
+        screen.line("Prove it afterwards:")
+        screen.bullets([proof_text(one) for one in found.proof])
+
+
+def decision_words(found: Assessment) -> tuple[str, str]:
+    """Return the decision in capitals and words, and its style."""
+    if found.decision is Decision.CHECK:
+        step = found.steps[0]
+        return (
+            f"MEASURE  {step.check.title} ({minutes_text(step.minutes, step.wait_h)})",
+            "bold cyan",
+        )
+    if found.decision is Decision.UNDECIDED:
+        return "CANNOT TELL with this meter", "bold yellow"
+    if found.decision is Decision.NOTHING:
+        return "NOTHING WRONG FOUND", "bold green"
+    word = "CHARGE" if found.decision is Decision.CHARGE else "REPAIR"
+    return f"{word}  {found.ending_title}", "bold red"
+
+
+def proof_text(one: ProofFinding) -> str:
+    """Return a check that proves a repair, and what a sound machine reads."""
+    if one.check.function in (None, Function.LOOK):
+        return one.check.title
+    span = span_text(one.low, one.high, unit_of(one.check.function))
+    left = percent(one.remaining)
+    return f"{one.check.title}: {span}; then {left} that the fault is still there"
+
+
+def show_causes(screen: Screen, found: Assessment, *, most: int | None) -> None:
+    """Write causes with bars, how bad each would be, and the parts at fault in one line."""
+    screen.heading("Most likely")
+    cells = 8 if screen.narrow else 20
+    rows: list[list[Cell]] = []
+    for cause in found.causes[:most]:
+        rows.append([percent(cause.share).rjust(4), screen.bar(cause.share, cells), cause.title])
+        if cause.severity and (bad := severity_text(cause.severity)) != cause.title:
+            rows.append(["", "", (bad, "dim")])
+    screen.rows(rows)
+    parts = [f"{one.id} {percent(one.share)}" for one in found.components if one.id != "none"]
+    if parts:
+        screen.line(f"By part: {', '.join(parts)}.")
+
+
+def show_readings(screen: Screen, job: Job, found: Assessment, *, verbose: bool) -> None:
+    """Write every reading and what it says about each of its limits."""
+    answers = (*job.case.answers, *job.case.proof)
+    if not answers:
+        return
+    screen.heading("Readings")
+    for answer in answers:
+        screen.line(f"{answer.id}  {shown_text(answer)}  {answer.title}", "bold")
+        mine = [one for one in found.judged if one.answer is answer or one.answer == answer]
+        if not mine and answer.question.function is not Function.LOOK:
+            screen.line("no limit known for it", "dim", indent=4)
+        for one in mine:
+            _judged(screen, one, verbose=verbose)
+
+
+def _judged(screen: Screen, one: Judged, *, verbose: bool) -> None:
+    outcome = one.verdict.outcome.value
+    source = source_of(one.limit.source, "limit")
+    where = source.text if verbose else KIND_WORDS[source.kind.value]
+    limit = f"{limit_text(one.limit)} ({where})"
+    verdict = (f"    {OUTCOME_WORDS[outcome]}", OUTCOME_STYLES[outcome])
+    if screen.narrow:
+        screen.rows([[verdict, verdict_text(one)]])
+        screen.line(limit, indent=6)
+    else:
+        screen.rows([[verdict, f"{verdict_text(one)} {limit}"]])
+    advice = one.verdict.advice if verbose else one.verdict.advice[:FEW_REMEDIES]
+    if advice:
+        screen.line("to decide it:", "dim", indent=6)
+        for text in advice:
+            screen.rows([["      -", text]], gap=1)
+
+
+def _steps(screen: Screen, found: Assessment, *, verbose: bool) -> None:
+    if found.decision is not Decision.CHECK:
+        return
+    screen.heading("Next checks")
+    for number, step in enumerate(found.steps, 1):
+        time = minutes_text(step.minutes, step.wait_h)
+        screen.rows([[(f"{number}", "bold"), (f"{step.check.title}  {time}", "bold")]], gap=2)
+        parts = ", ".join(f"{what} {minutes:g}" for what, minutes in step.parts)
+        if len(step.parts) > 1:
+            screen.line(parts, "dim", indent=3)
+        if verbose or number == 1:
+            function = step.question.function
+            rows = [["  ", band_text(b, function), b.title] for b in step.expected]
+            screen.line("would read:", "dim", indent=3)
+            screen.rows(rows, gap=1)
+        if verbose:
+            screen.line(step.check.how, indent=3)
+
+
+def _care(screen: Screen, job: Job, found: Assessment) -> None:
+    screen.heading("Care")
+    if found.decision is Decision.CHECK:
+        screen.bullets(found.steps[0].cautions)
+    else:
+        screen.bullets([job.case.book.cautions[MAKER_FIRST]])
+
+
+def _made_from(screen: Screen, job: Job, found: Assessment) -> None:
+    from chargewright import __version__
+
+    screen.heading("Worked out from")
+    screen.pairs(
+        [
+            ("meter", job.case.meter.title),
+            ("leads", "nulled" if job.case.nulled else "not nulled"),
+            ("machines", f"{found.machines:.0f} virtual machines in effect"),
+            ("seed", str(job.case.seed)),
+            ("version", __version__),
+        ]
+    )
+
+
+def answer_line(answer: Answer) -> str:
+    """Return one reading in one line."""
+    return f"{shown_text(answer)}  {answer.title}"

@@ -1,0 +1,170 @@
+"""``chargewright machines``: the classes, and what is typical, allowed and possible on each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from chargewright.cli.screen import Screen, echo_json
+
+if TYPE_CHECKING:
+    from chargewright.machine.causes import Cause
+    from chargewright.machine.model import Machine
+
+# What a technician compares with a manual; --json gives every parameter.
+TYPICAL = (
+    ("setpoint_v", "regulator holds", "V"),
+    ("winding_ohm_a", "one winding", "ohm"),
+    ("emf_v_per_krpm_a", "EMF of a winding per 1000 rpm", "V"),
+    ("pole_pairs", "pole pairs", ""),
+    ("running_load_a", "ignition, pump, instruments", "A"),
+    ("light_load_a", "lamps", "A"),
+    ("drain_a", "key-off current", "A"),
+    ("capacity_ah", "battery, true", "Ah"),
+    ("rated_cca_a", "battery, cold cranking (SAE)", "A"),
+    ("crank_a", "cranking current", "A"),
+    ("plug_ohm_a", "alternator plug, one contact", "ohm"),
+    ("charge_lead_ohm", "charge lead", "ohm"),
+    ("fuse_ohm", "main fuse and holder", "ohm"),
+    ("reg_ground_ohm", "regulator ground", "ohm"),
+)
+
+
+@click.command()
+@click.argument("class_id", metavar="[CLASS]", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Write JSON.")
+def machines(class_id: str | None, as_json: bool) -> None:
+    """List the classes of machine; with a CLASS, its figures, limits and possible causes."""
+    from chargewright.machine.classes import class_ids, read_class
+    from chargewright.machine.conditioning import load_class
+
+    if class_id is not None:
+        machine = load_class(class_id)
+        if as_json:
+            echo_json(machine_dict(machine))
+        else:
+            _show(Screen.here(), machine)
+        return
+    titles = [(name, read_class(name).title) for name in class_ids()]
+    if as_json:
+        echo_json([{"id": name, "title": title} for name, title in titles])
+        return
+    screen = Screen.here()
+    for name, title in titles:
+        screen.line(name, "bold")
+        screen.line(title, indent=2)
+    screen.line("'chargewright machines CLASS' tells more of one.", "dim")
+
+
+def machine_dict(machine: Machine) -> dict[str, Any]:
+    """Return a class with every figure and its source as JSON-ready data."""
+    from chargewright.machine.parameters import PARAMETERS
+    from chargewright.machine.sources import source_of
+
+    typical = machine.typical()
+    keys = {rule.source for rule in machine.scatter.values()}
+    keys |= {limit.source for limit in machine.limits}
+    sources = {key: source_of(key, machine.class_id) for key in sorted(keys)}
+    layout = machine.layout
+    return {
+        "id": machine.class_id,
+        "title": machine.title,
+        "lights_always_on": machine.lights_always_on,
+        "output_a": machine.output_a,
+        "layout": {
+            "winding": layout.winding.value,
+            "regulator": layout.regulator.value,
+            "mosfet": layout.mosfet,
+            "sense": layout.sense.value,
+            "charge_to": layout.charge_to.value,
+        },
+        "speeds_rpm": {word: machine.speeds.rpm(word) for word in ("idle", "mid", "high")},
+        "typical": [
+            {
+                "parameter": parameter.name,
+                "value": float(typical[parameter.name]),
+                "about": parameter.doc,
+                "source": machine.scatter[parameter.name].source,
+            }
+            for parameter in PARAMETERS
+        ],
+        "limits": [
+            {
+                "id": limit.id,
+                "title": limit.title,
+                "function": limit.function.value,
+                "low": limit.low,
+                "high": limit.high,
+                "unit": limit.unit,
+                "per_1000_rpm": limit.per_krpm,
+                "engine": limit.when.engine.value,
+                "source": limit.source,
+            }
+            for limit in machine.limits
+        ],
+        "causes": [_cause_dict(cause) for cause in _possible(machine)],
+        "sources": {key: {"kind": one.kind.value, "text": one.text} for key, one in sources.items()},
+    }
+
+
+def _cause_dict(cause: Cause) -> dict[str, Any]:
+    return {
+        "id": cause.id,
+        "title": cause.title,
+        "component": cause.component.value,
+        "share": cause.share,
+        "share_note": cause.share_note,
+        "repair": {
+            "id": cause.repair.id,
+            "title": cause.repair.title,
+            "minutes": cause.repair.minutes,
+            "parts_cost": cause.repair.parts_cost,
+        },
+    }
+
+
+def _possible(machine: Machine) -> tuple[Cause, ...]:
+    from chargewright.machine.cause_file import catalogue
+
+    return catalogue().possible(machine)
+
+
+def _show(screen: Screen, machine: Machine) -> None:
+    from chargewright.cli.words import KIND_WORDS, limit_text, percent, scatter_text
+    from chargewright.machine.sources import source_of
+
+    layout, speeds = machine.layout, machine.speeds
+    screen.line(machine.title, "bold")
+    screen.line(machine.class_id, "dim")
+    screen.pairs(
+        [
+            ("alternator", f"{layout.winding.value}, about {machine.output_a:.0f} A at most"),
+            ("regulator", f"{layout.regulator.value}, senses at its {layout.sense.value}"),
+            ("charges to", layout.charge_to.value),
+            ("idle", f"{speeds.rpm('idle'):g} rpm"),
+            ("mid", f"{speeds.rpm('mid'):g} rpm"),
+            ("high", f"{speeds.rpm('high'):g} rpm"),
+            ("lights", "on whenever it runs" if machine.lights_always_on else "have a switch"),
+        ],
+        indent=0,
+    )
+    screen.heading("Typical, and 95% of sound ones")
+    typical = machine.typical()
+    for name, title, unit in TYPICAL:
+        source = machine.provenance(name)
+        text = scatter_text(machine.scatter[name], typical[name])
+        screen.line(f"{title}: {text} {unit}".rstrip(), "bold")
+        screen.line(f"{KIND_WORDS[source.kind.value]}: {source.text}", "dim", indent=2)
+    screen.heading("Limits")
+    for limit in machine.limits:
+        per = " per 1000 rpm" if limit.per_krpm else ""
+        screen.line(f"{limit.title} ({limit.when.engine.value}): {limit_text(limit)}{per}", "bold")
+        source = source_of(limit.source, limit.id)
+        screen.line(f"{KIND_WORDS[source.kind.value]}: {source.text}", "dim", indent=2)
+    screen.heading("Causes it can have, before anything is measured")
+    causes = sorted(_possible(machine), key=lambda cause: -cause.share)
+    total = sum(cause.share for cause in causes)
+    rows = [[percent(c.share / total).rjust(4), f"{c.title} ({c.component.value})"] for c in causes]
+    screen.rows(rows)
+    screen.line("All shares are assumptions; your confirmed jobs know better.", "dim")

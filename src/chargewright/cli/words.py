@@ -1,0 +1,123 @@
+"""Numbers in the words of the bench. Pure functions; nothing is decided here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chargewright.diagnosis.findings import Judged
+    from chargewright.machine.limit import Limit
+    from chargewright.machine.scatter import Scatter
+
+KIND_WORDS = {
+    "spec_sheet": "this machine's spec sheet",
+    "published": "published figures of the class",
+    "computed": "computed for the class",
+    "practice": "common practice",
+    "memory": "usual for the class, from memory",
+    "assumed": "assumed",
+}
+OUTCOME_WORDS = {"inside": "INSIDE", "outside": "OUTSIDE", "undecided": "NOT DECIDABLE"}
+OUTCOME_STYLES = {"inside": "green", "outside": "bold red", "undecided": "yellow"}
+SCALES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"))
+
+
+def percent(share: float) -> str:
+    """Return a share in whole percent, never a false certainty.
+
+    >>> percent(0.163), percent(0.0004), percent(0.9999)
+    ('16%', '<1%', '>99%')
+    """
+    if share < 0.005:
+        return "<1%" if share > 0.0 else "0%"
+    return ">99%" if share >= 0.995 else f"{share:.0%}"
+
+
+def minutes_text(minutes: float, wait_h: float = 0.0) -> str:
+    """Return minutes of attention, and hours of waiting where there are any.
+
+    >>> minutes_text(1.5), minutes_text(75), minutes_text(4, 9)
+    ('1.5 min', '1 h 15 min', '4 min and 9 h waiting')
+    """
+    whole = round(minutes)
+    if minutes < 10 and abs(minutes - whole) > 0.05:
+        text = f"{minutes:.1f} min"
+    elif whole < 60:
+        text = f"{whole} min"
+    else:
+        text = f"{whole // 60} h {whole % 60} min" if whole % 60 else f"{whole // 60} h"
+    return f"{text} and {wait_h:g} h waiting" if wait_h else text
+
+
+def quantity(value: float, unit: str) -> str:
+    """Return a value with its unit, in the multiple that reads easily.
+
+    >>> quantity(0.05, "A"), quantity(13.5, "V"), quantity(0.2, "ohm"), quantity(12e3, "ohm")
+    ('50 mA', '13.5 V', '0.2 ohm', '12 kohm')
+    """
+    size = abs(value)
+    floor = 1e-3 if unit == "ohm" and size >= 0.01 else 1.0
+    scale, prefix = 1.0, ""
+    if size and (size < 0.5 * floor or size >= 1e3):
+        scale, prefix = next((s, p) for s, p in SCALES if size >= s or s == SCALES[-1][0])
+    return f"{value / scale:.4g} {prefix}{unit}"
+
+
+def limit_text(limit: Limit) -> str:
+    """Return what a limit asks for."""
+    low, high, unit = limit.low, limit.high, limit.unit
+    if low is not None and high is not None:
+        return f"{low:.4g} to {high:.4g} {unit}"
+    if low is not None:
+        return f"at least {quantity(low, unit)}"
+    return f"at most {quantity(high, unit)}" if high is not None else "no limit"
+
+
+def verdict_text(judged: Judged) -> str:
+    """Return the chance of a reading to be within its limit."""
+    inside = judged.verdict.p_conform
+    return "a bound leaves it open" if inside is None else f"{percent(inside)} within"
+
+
+def severity_text(severity: Sequence[str]) -> str:
+    """Return the middle severity, and the span of 90 % of them without repeated words.
+
+    >>> severity_text(("0.03 ohm in a contact", "0.09 ohm in a contact", "0.4 ohm in a contact"))
+    'about 0.09 ohm in a contact (0.03 to 0.4)'
+    """
+    if not severity:
+        return ""
+    if len(set(severity)) == 1:
+        return severity[1]
+    low, high = _differing(severity[0].split(), severity[2].split())
+    try:
+        low, high = sorted((low, high), key=float)
+    except ValueError:
+        pass
+    return f"about {severity[1]} ({low} to {high})"
+
+
+def _differing(first: list[str], second: list[str]) -> tuple[str, str]:
+    """Return both phrases without the words they begin and end with in common."""
+    while first and second and first[-1] == second[-1]:
+        first, second = first[:-1], second[:-1]
+    while first and second and first[0] == second[0]:
+        first, second = first[1:], second[1:]
+    return " ".join(first), " ".join(second)
+
+
+def scatter_text(scatter: Scatter, typical: float) -> str:
+    """Return the typical value of a parameter and where 95 % of sound units lie."""
+    from math import exp
+
+    from chargewright.machine.scatter import Z_95, Kind
+
+    if scatter.kind is Kind.UNIFORM:
+        return f"{typical:.3g} ({scatter.low:.3g} to {scatter.high:.3g})"
+    reach = Z_95 * scatter.spread
+    if scatter.kind is Kind.NORMAL and reach:
+        return f"{typical:.3g} ({typical - reach:.3g} to {typical + reach:.3g})"
+    if scatter.kind is Kind.LOGNORMAL and reach:
+        return f"{typical:.3g} ({typical * exp(-reach):.3g} to {typical * exp(reach):.3g})"
+    return f"{typical:.3g}"

@@ -1,0 +1,1 @@
+"""Battery and energy: from a voltage to a decision, from a ride to a balance."""

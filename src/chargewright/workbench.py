@@ -1,0 +1,304 @@
+"""The front door: open a job, ask for the next step, record a reading, assess.
+
+from chargewright import open_job
+
+job = open_job("card.json")
+step = job.next_step()
+job.record(step, "13.1 V")
+print(job.assess().decision)
+job.save()
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, cast
+
+import numpy as np
+
+from chargewright import __version__
+from chargewright.checks.catalogue import Check
+from chargewright.checks.safety import refuse
+from chargewright.diagnosis.assess import Session, fresh_population, settled
+from chargewright.diagnosis.belief import likelihood
+from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.findings import Assessment, NextStep
+from chargewright.diagnosis.population import Population
+from chargewright.diagnosis.question import Answer
+from chargewright.errors import InputError
+from chargewright.jobs.card import Act, JobCard
+from chargewright.jobs.case import CHARGED_ACT, Workshop, answer_from, case_from
+from chargewright.jobs.codec import card_from_dict
+from chargewright.jobs.files import load_card, save_card
+from chargewright.jobs.parts import SpeedWord
+from chargewright.jobs.reading import CardState, Reading, Stage
+from chargewright.jobs.reading_text import parse_reading, parse_sign
+from chargewright.jobs.shelf import Shelf, default_folder
+from chargewright.jobs.shown import Shown
+from chargewright.machine.model import Machine
+from chargewright.machine.points import POINT_BY_WORD, Function, State
+from chargewright.machine.prior import prior
+
+SLIP_RATIO = 30.0  # a reading is questioned when a tenth or tenfold of it is so much likelier
+SLIPS = (10.0, 0.1, 1000.0, 0.001)
+
+
+class Job:
+    """One job card under way. Nothing is written until ``save``."""
+
+    def __init__(
+        self, card: JobCard, path: Path | None = None, *, workshop: Workshop | None = None
+    ) -> None:
+        self.card = card
+        self.path = path
+        self.workshop = workshop or Workshop()
+        folder = default_folder()
+        self.shelf = None if folder is None else Shelf(folder)
+        self.case: Case = case_from(card, self.workshop)
+        self._session: Session | None = None
+        self._assessment: Assessment | None = None
+
+    @property
+    def session(self) -> Session:
+        """The belief under way; the population is drawn or fetched when first asked for."""
+        if self._session is None:
+            start = replace(self.case, answers=(), proof=())
+            self._session = Session(start, self._population)
+            self._learn()
+        return self._session
+
+    def _population(self, machine: Machine, complaint: str | None, seed: int) -> Population:
+        if self.shelf is not None:
+            hypotheses = prior(machine, complaint)
+            for answers in (settled(self.case, self.case.answers), ()):
+                name = self.shelf.name(machine, hypotheses, seed, answers)
+                found = self.shelf.get(name, machine, hypotheses)
+                if found is not None:
+                    return found
+        return fresh_population(machine, complaint, seed)
+
+    def _learn(self) -> None:
+        """Bring the belief up to the card's readings."""
+        assert self._session is not None
+        self._session.update(self.case)
+
+    def _keep(self) -> None:
+        """Put the population on the shelf when it holds more than was fetched."""
+        if self.shelf is None:
+            return
+        population = self.session.belief.population
+        answers = settled(self.case, self.case.answers) if any(population.absorbed) else ()
+        name = self.shelf.name(self.case.machine, population.hypotheses, self.case.seed, answers)
+        known = len(population.predictions.texts())
+        if known > len(population.predictions.stored):
+            self.shelf.put(name, population)
+
+    def assess(self) -> Assessment:
+        """Return verdicts, ranked causes, next steps and the decision for the card as it stands."""
+        if self._assessment is None:
+            self._assessment = self.session.assess()
+            self._keep()
+        return self._assessment
+
+    def next_step(self) -> NextStep | None:
+        """Return the check to do next, or None when ending now is the better choice."""
+        found = self.assess()
+        return found.steps[0] if found.decision.value == "check" and found.steps else None
+
+    def check(self, check_id: str) -> Check:
+        """Return a check of this machine's catalogue; ``InputError`` names the nearest ids."""
+        return self.case.catalogue.get(check_id)
+
+    def reading_for(
+        self, step: NextStep | Check, text: str, *, stage: Stage = Stage.FAULT, note: str = ""
+    ) -> Reading:
+        """Return the reading that ``text`` means for a step or check, not yet on the card.
+
+        Raises ``ReadingError`` when the text cannot be understood.
+        """
+        check = step.check if isinstance(step, NextStep) else step
+        if check.function is None:
+            raise InputError(f"{check.id} is something to do, not to read: use done()")
+        state = step.question.state if isinstance(step, NextStep) else check.state
+        look = check.function is Function.LOOK
+        return Reading(
+            id=self._fresh_id(),
+            check=check.id,
+            function=check.function,
+            plus=check.plus,
+            minus=check.minus,
+            state=_card_state(state, check),
+            shown=None if look else parse_reading(text, check.function),
+            sign=parse_sign(text) if look else None,
+            at=datetime.now(UTC),
+            stage=stage,
+            note=note,
+        )
+
+    def free_reading(
+        self,
+        function: str,
+        plus: str,
+        minus: str,
+        text: str,
+        *,
+        state: Mapping[str, Any] | None = None,
+        stage: Stage = Stage.FAULT,
+    ) -> Reading:
+        """Return a reading between any two points in any state, not yet on the card.
+
+        ``state`` has the fields of a card's state. Raises ``InputError`` for unknown words and
+        ``UnsafeCheckError`` for what must not be measured.
+        """
+        for word in (plus, minus):
+            if word not in POINT_BY_WORD:
+                raise InputError(
+                    f"test point {word!r} is unknown; known: {', '.join(POINT_BY_WORD)}"
+                )
+        known = {f.value for f in Function if f is not Function.LOOK}
+        if function not in known:
+            raise InputError(f"function {function!r}: expected one of {', '.join(sorted(known))}")
+        return Reading(
+            id=self._fresh_id(),
+            function=Function(function),
+            plus=POINT_BY_WORD[plus],
+            minus=POINT_BY_WORD[minus],
+            state=CardState.model_validate(dict(state or {})),
+            shown=parse_reading(text, Function(function)),
+            at=datetime.now(UTC),
+            stage=stage,
+        )
+
+    def slip(self, reading: Reading) -> Shown | None:
+        """Return the reading probably meant where a decimal slip is likelier, else None."""
+        answer = answer_from(reading, self.card, self.case.machine, self.case.book)
+        shown = reading.shown
+        if answer is None or shown is None or shown.value is None or shown.value == 0.0:
+            return None
+        as_typed = self._predictive(answer)
+        for factor in SLIPS:
+            other = _scaled(shown, factor)
+            meant = replace(answer, shown=other.for_meter())
+            if self._predictive(meant) > SLIP_RATIO * as_typed:
+                return other
+        return None
+
+    def _predictive(self, answer: Answer) -> float:
+        """Return how probable a reading is before it is taken in, blunders left out."""
+        belief = self.session.belief
+        settled_answer = settled(self.case, (answer,))[0]
+        log_p, trusted = likelihood(belief.population.predictions, settled_answer)
+        return float(belief.weights @ (np.exp(log_p) * trusted)) + 1e-12
+
+    def add(self, reading: Reading) -> None:
+        """Put a reading on the card; the belief follows. Refuses what must not be measured."""
+        card = self.card.changed(readings=(*self.card.readings, reading))
+        case = case_from(card, self.workshop)
+        question = (case.answers or case.proof)[-1].question if reading.counts else None
+        if question is not None:
+            refuse(
+                question.function,
+                question.plus,
+                question.minus,
+                question.state,
+                layout=case.machine.layout,
+            )
+        self._take(card, case)
+
+    def record(self, step: NextStep | Check, text: str) -> Reading:
+        """Put what the meter showed (or ``yes``/``no`` for a look) on the card and return it."""
+        reading = self.reading_for(step, text)
+        self.add(reading)
+        if isinstance(step, NextStep):
+            self.opened(*step.check.needs)
+        return reading
+
+    def opened(self, *names: str) -> None:
+        """Note covers that are open now: they cost nothing any more."""
+        closure = self.case.effort.access.closure(frozenset(names))
+        fresh = [name for name in sorted(closure) if name not in self.card.opened]
+        if fresh:
+            card = self.card.changed(opened=(*self.card.opened, *fresh))
+            self._take(card, case_from(card, self.workshop))
+
+    def done(self, act: str = CHARGED_ACT) -> None:
+        """Note something done to the machine, such as charging its battery."""
+        card = self.card.changed(done=(*self.card.done, Act(act=act, at=datetime.now(UTC))))
+        self._take(card, case_from(card, self.workshop))
+
+    def undo(self) -> Reading | None:
+        """Take the last reading off the card and return it."""
+        if not self.card.readings:
+            return None
+        last = self.card.readings[-1]
+        card = self.card.changed(readings=self.card.readings[:-1])
+        self._session = None
+        self._take(card, case_from(card, self.workshop))
+        return last
+
+    def _take(self, card: JobCard, case: Case) -> None:
+        self.card, self.case = card, case
+        self._assessment = None
+        if self._session is not None:
+            self._learn()
+
+    def _fresh_id(self) -> str:
+        used = {reading.id for reading in self.card.readings}
+        number = len(used) + 1
+        while f"r{number}" in used:
+            number += 1
+        return f"r{number}"
+
+    def save(self, path: Path | str | None = None) -> Path:
+        """Write the card, with the decision as it stands, in one step."""
+        target = Path(path) if path is not None else self.path
+        if target is None:
+            raise InputError("this job has no file yet: give save() a path")
+        versions = dict(self.card.versions) | {"chargewright": __version__}
+        save_card(self.card.changed(versions=versions), target)
+        self.path = target
+        return target
+
+
+def open_job(source: str | Path | Mapping[str, Any], *, workshop: Workshop | None = None) -> Job:
+    """Open a job card from a file or from a dict of the same form.
+
+    Raises ``InputError`` naming file, field, value and what was expected.
+    """
+    if isinstance(source, Mapping):
+        return Job(card_from_dict(source), workshop=workshop)
+    return Job(load_card(source), Path(source), workshop=workshop)
+
+
+def _card_state(state: State, check: Check) -> CardState:
+    """Return a state as the card writes it, speeds as words where the check has a word."""
+    rpm = check.speed if isinstance(check.speed, str) else state.rpm
+    return CardState(
+        engine=state.engine,
+        rpm=cast("float | SpeedWord | None", rpm),
+        rpm_max=state.rpm_max,
+        rpm_rel_u=state.rpm_rel_u,
+        key_on=state.key_on,
+        lights_on=state.lights_on,
+        plug_in=state.plug_in,
+        battery_in=state.battery_in,
+        warmth=state.warmth,
+        load=state.load,
+        battery_charged=state.battery_charged,
+        rest_h=state.rest_h,
+    )
+
+
+def _scaled(shown: Shown, factor: float) -> Shown:
+    """Return a reading with its decimal point moved."""
+    return shown.model_copy(
+        update={
+            "value": None if shown.value is None else shown.value * factor,
+            "value_max": None if shown.value_max is None else shown.value_max * factor,
+            "lsd": None if shown.lsd is None else shown.lsd * factor,
+            "text": "",
+        }
+    )
