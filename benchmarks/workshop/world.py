@@ -39,7 +39,7 @@ OFF = {  # relative disturbances on top, standard deviations
     "winding_h": 0.06,
     "running_load_a": 0.15,
     "light_load_a": 0.10,
-    "polarisation": 0.25,
+    "polarisation": 0.10,
     "battery_ohm": 0.15,
     "crank_a": 0.12,
 }

@@ -6,16 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from chargewright.machine.battery_spec import BatterySpec
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.classes import class_ids
 from chargewright.machine.conditioning import machine_of
 from chargewright.machine.draw import LATENTS, draw
-from chargewright.machine.layout import ChargeTo, Layout, Sense, Winding
+from chargewright.machine.layout import ChargeTo, Chemistry, Layout, Sense, Winding
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Engine, State, Warmth
 from chargewright.machine.spec import SpecSheet
 
 LOWEST_RPM, HIGHEST_RPM = 800.0, 8000.0
+LITHIUM_SHARE = 0.1  # for the causes that only such a battery has
+MOST_DRAWS = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,11 +42,15 @@ def random_case(number: int, seed: int) -> Case:
     rng = np.random.default_rng([seed, number])
     causes = catalogue().causes
     cause = causes[number % len(causes)]
-    while True:
+    for _ in range(MOST_DRAWS):
         class_id = str(rng.choice(class_ids()))
-        machine = machine_of(class_id, _rewired(class_id, rng))
+        lithium = rng.random() < LITHIUM_SHARE
+        battery = BatterySpec(chemistry=Chemistry.LIFEPO4) if lithium else None
+        machine = machine_of(class_id, _rewired(class_id, rng), battery=battery)
         if cause.possible(machine):
             break
+    else:
+        raise AssertionError(f"no machine drawn can have {cause.id}")
     state = State(
         engine=Engine.RUNNING,
         rpm=float(rng.uniform(LOWEST_RPM, HIGHEST_RPM)),

@@ -12,22 +12,22 @@ from chargewright.circuit.operate import CONVERGED, CUT, E_V, RESULTS
 from chargewright.circuit.waveforms import BATTERY_WIRE, GROUND_WIRE, LEADS, LOADS, OUTPUT
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense
 from chargewright.machine.parameters import Array
-from chargewright.machine.points import Point as P
+from chargewright.machine.points import Point
 from tests.spice.cases import Case
 
 # What is compared: volts between two points, amperes in a wire.
-VOLTS: dict[str, tuple[P, P]] = {
-    "battery": (P.BATTERY_POS, P.BATTERY_NEG),
-    "regulator output": (P.REG_OUT, P.REG_BODY),
-    "behind fuse": (P.FUSE_OUT, P.FRAME),
-    "charge side drop": (P.REG_OUT, P.BATTERY_POS),
-    "ground drop": (P.FRAME, P.REG_BODY),
-    "leads A-B": (P.ALT_A, P.ALT_B),
-    "leads B-C": (P.ALT_B, P.ALT_C),
-    "leads C-A": (P.ALT_C, P.ALT_A),
-    "lead A-frame": (P.ALT_A, P.FRAME),
-    "plug A": (P.ALT_A, P.REG_A),
-    "sense": (P.REG_SENSE, P.REG_BODY),
+VOLTS: dict[str, tuple[Point, Point]] = {
+    "battery": (Point.BATTERY_POS, Point.BATTERY_NEG),
+    "regulator output": (Point.REG_OUT, Point.REG_BODY),
+    "behind fuse": (Point.FUSE_OUT, Point.FRAME),
+    "charge side drop": (Point.REG_OUT, Point.BATTERY_POS),
+    "ground drop": (Point.FRAME, Point.REG_BODY),
+    "leads A-B": (Point.ALT_A, Point.ALT_B),
+    "leads B-C": (Point.ALT_B, Point.ALT_C),
+    "leads C-A": (Point.ALT_C, Point.ALT_A),
+    "lead A-frame": (Point.ALT_A, Point.FRAME),
+    "plug A": (Point.ALT_A, Point.REG_A),
+    "sense": (Point.REG_SENSE, Point.REG_BODY),
 }
 AMPS: dict[str, int] = {
     "lead A": LEADS,
@@ -55,9 +55,7 @@ class Answer:
 
 def columns_of(case: Case) -> Array:
     """Return the operating point of a case, shape (POINT_COLUMNS,)."""
-    return running.operating_points(
-        case.layout, case.params, case.state, np.array([case.rpm])
-    )[0]
+    return running.operating_points(case.layout, case.params, case.state, np.array([case.rpm]))[0]
 
 
 def solve(layout: Layout, op: Array, *, steps: int = running.STEPS) -> Answer:

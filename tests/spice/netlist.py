@@ -3,9 +3,9 @@
 The circuit is drawn from what a machine is, node by node; nothing of the program's own
 reduction, time stepping or conduction states is used, only the numbers of its operating point.
 
-A junction is a current source i = s (w + sqrt(w^2 + d^2))/2 with w = forward volts - offset:
-the straight line of slope s above the offset with its corner rounded over d = 1 mV, because
-a simulator's Newton iteration dislikes corners. At 14 V reverse it leaks some microamperes.
+A junction is a current source: nothing below its offset, the straight line of slope s above,
+joined by a parabola over the first 0.2 mV, because a simulator's Newton iteration dislikes
+corners. (A hyperbola is smoother still, but leaks microamperes: enough to charge an open lead.)
 Shared with the program as assumptions: straight-line junctions, a part of a winding takes its
 share of R, L and EMF without coupling to the rest, 100 Mohm of insulation at every node.
 """
@@ -21,7 +21,7 @@ from chargewright.circuit import network as nw
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Winding
 from chargewright.machine.parameters import Array
 
-CORNER_V = 1e-3
+CORNER_V = 2e-4
 INSULATION_OHM = 1e8
 LEAST_OHM = 1e-5  # instead of zero, as in the program
 LEGS = "abc"
@@ -110,8 +110,9 @@ def junction(name: str, plus: str, minus: str, offset_v: float, siemens: float) 
     if siemens <= 0.0:
         return []
     w = f"(V({plus},{minus})-{offset_v:.10g})"
-    line = f"{0.5 * siemens:.10g}*({w}+sqrt({w}*{w}+{CORNER_V**2:g}))"
-    return [f"B{name} {plus} {minus} I={line}"]
+    curve = f"{w}<{CORNER_V:g} ? {0.5 * siemens / CORNER_V:.10g}*{w}*{w}"
+    line = f"{siemens:.10g}*({w}-{0.5 * CORNER_V:g})"
+    return [f"B{name} {plus} {minus} I={w}<0 ? 0 : ({curve} : {line})"]
 
 
 def leak(name: str, plus: str, minus: str, siemens: float) -> list[str]:
@@ -163,7 +164,7 @@ def downstream_lines(layout: Layout, op: Array, e_v: float) -> list[str]:
         "Vbattery clamp clamped 0",
         f"Rclamp clamped pos {ohm(op[nw.CLAMP_OHM])}",
         f"Rbattery pos inside {ohm(op[nw.BATTERY_OHM])}",
-        f"Ebattery inside neg emf 0 1",
+        "Ebattery inside neg emf 0 1",
         f"Vemf emf 0 {e_v:.10g}",
         f"Rneg neg frame {ohm(op[nw.NEG_OHM])}",
     ]

@@ -149,6 +149,8 @@ def battery_of(params: Array, state: State) -> BatteryArrays:
         short_ohm=short_ohm(battery_ohm, soc, temp_c, scale=scale),
         charge_scale_v=slow.charge_scale_v,
         charge_knee_a=slow.charge_knee_a,
+        gas_scale_v=slow.gas_scale_v,
+        gas_knee_a=slow.gas_knee_a,
         draw_scale_v=slow.draw_scale_v,
         draw_knee_a=slow.draw_knee_a,
         empty_v=slow.empty_v,

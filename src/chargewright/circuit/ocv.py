@@ -44,6 +44,11 @@ _VOLT_PER_KELVIN = np.array([0.0015, 0.0015, 0.0015, 0.0])
 
 LITHIUM = CHEMISTRIES.index(Chemistry.LIFEPO4)
 
+# Drained beyond empty (a load left on for days) a battery's voltage collapses: 9 V down over a
+# twentieth of its capacity (assumed; cases told in public read 5 to 11 V and recover on charge).
+_BEYOND_EMPTY_V = 9.0
+_BEYOND_EMPTY_SOC = 0.06
+
 
 def chemistry_index(chemistry: Array | float) -> NDArray[np.intp]:
     """Return the ``chemistry`` column (index into CHEMISTRIES as float) as integers."""
@@ -90,10 +95,12 @@ def lithium_v(soc: Array | float) -> Array:
 def open_circuit_v(chemistry: Array | float, soc: Array | float, temp_c: Array | float) -> Array:
     """Return the rested open-circuit voltage [V] of a sound 12 V battery.
 
-    Arguments broadcast: ``chemistry`` is the parameter column, ``soc`` 0..1, ``temp_c`` [C].
+    Arguments broadcast: ``chemistry`` is the parameter column, ``soc`` 0..1 (to -0.06
+    when drained beyond empty), ``temp_c`` [C].
     Example: ``open_circuit_v(0.0, 1.0, 25.0)`` is 12.65 V, a full flooded battery.
     """
     index = chemistry_index(chemistry)
     lead = CELLS * bode_cell_v(molality(chemistry, soc))
     at_25 = np.where(index == LITHIUM, lithium_v(soc), lead)
-    return np.asarray(at_25 + _VOLT_PER_KELVIN[index] * (np.asarray(temp_c) - REFERENCE_C))
+    beyond = np.clip(-np.asarray(soc) / _BEYOND_EMPTY_SOC, 0.0, 1.0) * _BEYOND_EMPTY_V
+    return np.asarray(at_25 - beyond + _VOLT_PER_KELVIN[index] * (np.asarray(temp_c) - REFERENCE_C))

@@ -9,7 +9,7 @@ import click
 from chargewright.cli.open import card_argument, open_card, workshop_options
 
 
-@click.command()
+@click.command(short_help="Say what the readings mean and what to do now.")
 @card_argument
 @click.option("--json", "as_json", is_flag=True, help="Write JSON, see docs/assessment-json.md.")
 @click.option("-v", "--verbose", is_flag=True, help="All of it: sources, every remedy, how-to.")

@@ -5,18 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chargewright.checks.cautions import MAKER_FIRST
+from chargewright.checks.word import describe
 from chargewright.cli.screen import Cell, Screen
+from chargewright.cli.step_page import short_title, show_expected, time_text
 from chargewright.cli.words import (
     KIND_WORDS,
     OUTCOME_STYLES,
     OUTCOME_WORDS,
-    limit_text,
     minutes_text,
     percent,
     severity_text,
     verdict_text,
 )
-from chargewright.diagnosis.explain import band_text, shown_text, span_text
+from chargewright.diagnosis.explain import shown_text, span_text
 from chargewright.diagnosis.findings import Assessment, Decision, Judged, ProofFinding
 from chargewright.jobs.assessment_json import unit_of
 from chargewright.machine.points import Function
@@ -36,9 +37,8 @@ def show_assessment(screen: Screen, job: Job, found: Assessment, *, verbose: boo
     show_causes(screen, found, most=None if verbose else FEW_CAUSES)
     show_readings(screen, job, found, verbose=verbose)
     _steps(screen, found, verbose=verbose)
-    if found.explanation:
-        screen.heading("Why")
-        screen.bullets(found.explanation)
+    screen.heading("Why")
+    screen.bullets(found.explanation if verbose else reasons(found))
     _care(screen, job, found)
     if verbose:
         _made_from(screen, job, found)
@@ -51,7 +51,7 @@ def show_head(screen: Screen, job: Job) -> None:
     about = [job.case.machine.title]
     if card.title and card.machine.label:
         about.insert(0, card.machine.label)
-    screen.line(", ".join(about))
+    screen.line("; ".join([*about, job.case.meter.title]))
     if card.invented:
         screen.line("Invented data for demonstration.", "yellow")
 
@@ -66,8 +66,8 @@ def show_decision(screen: Screen, found: Assessment) -> None:
         screen.line(f"First take again what does not fit: {names}.", "yellow")
     if found.decision is Decision.CHECK:
         screen.line(
-            f"Going on: about {minutes_text(found.go_on_min)} in all. Ending now "
-            f"({found.ending_title}): about {minutes_text(found.end_min)} on average."
+            f"Measuring on costs about {minutes_text(found.go_on_min)} on average, comebacks and "
+            f"wrong parts counted; deciding now about {minutes_text(found.end_min)}."
         )
     elif found.decision is Decision.UNDECIDED:
         screen.line("What would decide:")
@@ -127,9 +127,11 @@ def show_readings(screen: Screen, job: Job, found: Assessment, *, verbose: bool)
     if not answers:
         return
     screen.heading("Readings")
+    if found.judged:
+        screen.line("p: the chance that the true value is within the limit", "dim")
     for answer in answers:
-        screen.line(f"{answer.id}  {shown_text(answer)}  {answer.title}", "bold")
-        mine = [one for one in found.judged if one.answer is answer or one.answer == answer]
+        screen.line(f"{answer.id}  {answer_line(answer)}", "bold")
+        mine = [one for one in found.judged if one.answer == answer]
         if not mine and answer.question.function is not Function.LOOK:
             screen.line("no limit known for it", "dim", indent=4)
         for one in mine:
@@ -140,13 +142,13 @@ def _judged(screen: Screen, one: Judged, *, verbose: bool) -> None:
     outcome = one.verdict.outcome.value
     source = source_of(one.limit.source, "limit")
     where = source.text if verbose else KIND_WORDS[source.kind.value]
-    limit = f"{limit_text(one.limit)} ({where})"
+    text = f"{verdict_text(one)} ({where})"
     verdict = (f"    {OUTCOME_WORDS[outcome]}", OUTCOME_STYLES[outcome])
     if screen.narrow:
-        screen.rows([[verdict, verdict_text(one)]])
-        screen.line(limit, indent=6)
+        screen.rows([[verdict]])
+        screen.line(text, indent=6)
     else:
-        screen.rows([[verdict, f"{verdict_text(one)} {limit}"]])
+        screen.rows([[verdict, text]])
     advice = one.verdict.advice if verbose else one.verdict.advice[:FEW_REMEDIES]
     if advice:
         screen.line("to decide it:", "dim", indent=6)
@@ -159,18 +161,22 @@ def _steps(screen: Screen, found: Assessment, *, verbose: bool) -> None:
         return
     screen.heading("Next checks")
     for number, step in enumerate(found.steps, 1):
-        time = minutes_text(step.minutes, step.wait_h)
-        screen.rows([[(f"{number}", "bold"), (f"{step.check.title}  {time}", "bold")]], gap=2)
-        parts = ", ".join(f"{what} {minutes:g}" for what, minutes in step.parts)
-        if len(step.parts) > 1:
-            screen.line(parts, "dim", indent=3)
+        screen.rows([[(f"{number}", "bold"), (step.check.title, "bold")]])
+        screen.line(time_text(step), "dim", indent=3)
         if verbose or number == 1:
-            function = step.question.function
-            rows = [["  ", band_text(b, function), b.title] for b in step.expected]
-            screen.line("would read:", "dim", indent=3)
-            screen.rows(rows, gap=1)
+            question = step.question
+            where = describe(question.function, question.plus, question.minus, question.state)
+            screen.line(where, indent=3)
+            show_expected(screen, step)
         if verbose:
             screen.line(step.check.how, indent=3)
+
+
+def reasons(found: Assessment) -> list[str]:
+    """Return one sentence per reading: what it did to the leading causes."""
+    if not found.evidence:
+        return ["Nothing is measured yet: these are the usual shares, shifted by the complaint."]
+    return [one.sentence for one in found.evidence]
 
 
 def _care(screen: Screen, job: Job, found: Assessment) -> None:
@@ -198,4 +204,4 @@ def _made_from(screen: Screen, job: Job, found: Assessment) -> None:
 
 def answer_line(answer: Answer) -> str:
     """Return one reading in one line."""
-    return f"{shown_text(answer)}  {answer.title}"
+    return f"{shown_text(answer)}  {short_title(answer)}"

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from chargewright.checks.load import Book
 
 
-@click.command()
+@click.command(short_help="List the checks, or how one is done.")
 @click.argument("check_id", metavar="[ID]", required=False)
 @click.option("--machine", metavar="CLASS", help="Only what exists on a machine of this class.")
 @click.option("--checks", "own", type=FILE, help="Your own checks (TOML) over the shipped ones.")
@@ -106,9 +106,11 @@ def _list(screen: Screen, known: list[Check]) -> None:
     for check in known:
         time = minutes_text(check.minutes, check.wait_h)
         screen.line(f"{check.id}  {check.title}", "bold")
-        probes = ", ".join(f"{label} {text}" for label, text in _short(check, probe_pairs))
+        probes = ", ".join(f"{label} {text}".strip() for label, text in _short(check, probe_pairs))
         needs = f"; open {', '.join(sorted(check.needs))}" if check.needs else ""
-        screen.line(f"{probes + '; ' if probes else ''}{state_text(check)}; {time}{needs}", indent=2)
+        screen.line(
+            f"{probes + '; ' if probes else ''}{state_text(check)}; {time}{needs}", indent=2
+        )
     screen.line(f"{len(known)} checks. 'chargewright checks ID' tells how one is done.", "dim")
 
 

@@ -31,7 +31,7 @@ TYPICAL = (
 )
 
 
-@click.command()
+@click.command(short_help="List the classes of machine, or tell about one.")
 @click.argument("class_id", metavar="[CLASS]", required=False)
 @click.option("--json", "as_json", is_flag=True, help="Write JSON.")
 def machines(class_id: str | None, as_json: bool) -> None:
@@ -104,7 +104,9 @@ def machine_dict(machine: Machine) -> dict[str, Any]:
             for limit in machine.limits
         ],
         "causes": [_cause_dict(cause) for cause in _possible(machine)],
-        "sources": {key: {"kind": one.kind.value, "text": one.text} for key, one in sources.items()},
+        "sources": {
+            key: {"kind": one.kind.value, "text": one.text} for key, one in sources.items()
+        },
     }
 
 
@@ -131,7 +133,7 @@ def _possible(machine: Machine) -> tuple[Cause, ...]:
 
 
 def _show(screen: Screen, machine: Machine) -> None:
-    from chargewright.cli.words import KIND_WORDS, limit_text, percent, scatter_text
+    from chargewright.cli.words import limit_text, percent, scatter_text, source_text
     from chargewright.machine.sources import source_of
 
     layout, speeds = machine.layout, machine.speeds
@@ -153,15 +155,15 @@ def _show(screen: Screen, machine: Machine) -> None:
     typical = machine.typical()
     for name, title, unit in TYPICAL:
         source = machine.provenance(name)
-        text = scatter_text(machine.scatter[name], typical[name])
-        screen.line(f"{title}: {text} {unit}".rstrip(), "bold")
-        screen.line(f"{KIND_WORDS[source.kind.value]}: {source.text}", "dim", indent=2)
+        text = scatter_text(machine.scatter[name], typical[name], unit)
+        screen.line(f"{title}: {text}", "bold")
+        screen.line(source_text(source), "dim", indent=2)
     screen.heading("Limits")
     for limit in machine.limits:
         per = " per 1000 rpm" if limit.per_krpm else ""
         screen.line(f"{limit.title} ({limit.when.engine.value}): {limit_text(limit)}{per}", "bold")
         source = source_of(limit.source, limit.id)
-        screen.line(f"{KIND_WORDS[source.kind.value]}: {source.text}", "dim", indent=2)
+        screen.line(source_text(source), "dim", indent=2)
     screen.heading("Causes it can have, before anything is measured")
     causes = sorted(_possible(machine), key=lambda cause: -cause.share)
     total = sum(cause.share for cause in causes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -19,7 +20,14 @@ CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
 CCA_STANDARDS = ("en", "sae", "din", "iec", "jis", "mca")
 
 
-@click.command()
+def _finite(_context: click.Context, option: click.Parameter, value: float | None) -> float | None:
+    """Refuse nan and infinity, which the option's own type lets pass."""
+    if value is not None and not math.isfinite(value):
+        raise InputError(f"{option.opts[0]} {value:g}: expected a number")
+    return value
+
+
+@click.command(short_help="Begin a job card.")
 @click.argument("card", type=FILE)
 @click.option("--class", "class_id", metavar="CLASS", help="Class of machine; left out, it asks.")
 @click.option("--label", default="", help="What you know the machine by: plate, colour, peg.")
@@ -29,11 +37,11 @@ CCA_STANDARDS = ("en", "sae", "din", "iec", "jis", "mca")
 @click.option("--meter", help="Meter card: one that ships, or your own TOML file.")
 @click.option("--nulled", is_flag=True, help="The meter's leads are nulled before ohms.")
 @click.option("--battery", "chemistry", type=click.Choice(CHEMISTRIES), help="Battery chemistry.")
-@click.option("--ah", type=float, help="Capacity printed on the battery, Ah.")
-@click.option("--cca", type=float, help="Cold-cranking amperes printed on it.")
+@click.option("--ah", type=float, callback=_finite, help="Capacity printed on the battery, Ah.")
+@click.option("--cca", type=float, callback=_finite, help="Cold-cranking amperes printed on it.")
 @click.option("--cca-standard", type=click.Choice(CCA_STANDARDS), help="The standard of --cca.")
-@click.option("--age", type=float, help="Age of the battery, years.")
-@click.option("--ambient", type=float, help="Air temperature, °C.")
+@click.option("--age", type=float, callback=_finite, help="Age of the battery, years.")
+@click.option("--ambient", type=float, callback=_finite, help="Air temperature, °C.")
 @click.option("--force", is_flag=True, help="Write over CARD when it is there.")
 def new(card: Path, class_id: str | None, force: bool, **given: Any) -> None:  # noqa: ANN401
     """Begin a job on CARD. Without --class it asks a few questions.
@@ -133,9 +141,7 @@ def _line(question: str) -> str:
     return input(f"{question}: ").strip()
 
 
-def _choose(
-    screen: Screen, question: str, ids: Sequence[str], titles: Sequence[str]
-) -> str | None:
+def _choose(screen: Screen, question: str, ids: Sequence[str], titles: Sequence[str]) -> str | None:
     """Return the id chosen by number or by name; None when nothing is typed."""
     screen.line(question, "bold")
     screen.rows([[str(n).rjust(2), title] for n, title in enumerate(titles, 1)])

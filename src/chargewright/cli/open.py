@@ -39,9 +39,16 @@ def open_card(card: Path, checks_file: Path | None, prices: Path | None) -> Job:
     """Return the job of a card file; errors name file and field."""
     with working("Opening"):
         from chargewright.cli.program import checked_fields
+        from chargewright.errors import InputError
         from chargewright.jobs.case import Workshop
         from chargewright.workbench import open_job
 
         with checked_fields(str(card)):
             workshop = Workshop(checks_file=checks_file, prices_file=prices)
-            return open_job(card, workshop=workshop)
+            try:
+                return open_job(card, workshop=workshop)
+            except InputError as error:
+                files = (card, checks_file, prices)
+                if any(file is not None and str(file) in str(error) for file in files):
+                    raise
+                raise InputError(f"{card}: {error}") from error

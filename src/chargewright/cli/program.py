@@ -1,8 +1,8 @@
 """How the program ends: one line for every error, and an exit status a script can use.
 
-    0   done                         4   the job store or a file cannot be read or written
-    2   the input cannot be used     70  a defect of the program itself
-    3   the reading asked for is unsafe
+0 done; 1 whoever read the output went away; 2 the input cannot be used; 3 the reading asked for
+is unsafe; 4 the job store or a file cannot be written; 70 a defect of the program itself;
+130 interrupted.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import click
 
 from chargewright.errors import ChargewrightError, InputError, StoreError, UnsafeCheckError
 
-BAD_INPUT, UNSAFE, STORE, DEFECT = 2, 3, 4, 70
+CLOSED_PIPE, BAD_INPUT, UNSAFE, STORE, DEFECT, INTERRUPTED = 1, 2, 3, 4, 70, 130
 STATUS: tuple[tuple[type[ChargewrightError], int], ...] = (
     (UnsafeCheckError, UNSAFE),
     (StoreError, STORE),
@@ -61,10 +61,9 @@ def _end(error: BaseException) -> NoReturn:
         sys.exit(error.exit_code)
     if isinstance(error, BrokenPipeError):
         _hush()
-        sys.exit(0)
-    if isinstance(error, KeyboardInterrupt | EOFError | click.Abort):
-        click.echo("", err=True)
-        sys.exit(130)
+        sys.exit(CLOSED_PIPE)
+    if isinstance(error, click.Abort):  # Ctrl-C, or the end of what was typed
+        sys.exit(INTERRUPTED)
     line, status = told(error)
     if status == DEFECT and os.environ.get(DEBUG_VARIABLE) == "1":
         import traceback

@@ -13,8 +13,12 @@ import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from rich.text import Text
 
 NARROWEST, WIDEST = 30, 120
 NARROW = 64  # below it, columns stand under each other
@@ -84,7 +88,6 @@ class Screen:
     def _render(self, rows: Sequence[Sequence[Cell]], gap: int) -> str:
         from rich.console import Console
         from rich.table import Table
-        from rich.text import Text
 
         table = Table.grid(padding=(0, gap, 0, 0), pad_edge=False)
         count = max(len(row) for row in rows)
@@ -92,7 +95,7 @@ class Screen:
             last = number == count - 1
             table.add_column(no_wrap=not last, overflow="fold" if last else "ellipsis")
         for row in rows:
-            table.add_row(*[_styled(cell, Text) for cell in row])
+            table.add_row(*[_styled(cell) for cell in row])
         out = io.StringIO()
         console = Console(
             file=out,
@@ -115,9 +118,11 @@ class Screen:
         return on * full + off * (cells - full)
 
 
-def _styled(cell: Cell, text: type) -> object:
+def _styled(cell: Cell) -> Text:
+    from rich.text import Text
+
     words, style = (cell, "") if isinstance(cell, str) else cell
-    return text(clean(words), style=style)
+    return Text(clean(words), style=style)
 
 
 def _can_write(signs: str) -> bool:

@@ -13,9 +13,26 @@ from chargewright.machine.points import POINT_TITLES, Function, Point, State
 
 if TYPE_CHECKING:
     from chargewright.diagnosis.findings import NextStep
+    from chargewright.diagnosis.question import Answer
     from chargewright.meters.card import MeterCard
 
 ROOM = 1.15  # a range is offered when the expected figures leave this much room below its end
+SHORT_POINTS = {
+    Point.BATTERY_NEG: "battery −",
+    Point.BATTERY_POS: "battery +",
+    Point.FUSE_OUT: "behind fuse",
+    Point.REG_OUT: "regulator out",
+    Point.REG_BODY: "regulator body",
+    Point.FRAME: "frame",
+    Point.ALT_A: "alternator A",
+    Point.ALT_B: "alternator B",
+    Point.ALT_C: "alternator C",
+    Point.REG_A: "regulator A",
+    Point.REG_B: "regulator B",
+    Point.REG_C: "regulator C",
+    Point.REG_SENSE: "sense lead",
+    Point.STARTER_POS: "starter",
+}
 RANGED = (Function.DC_V, Function.OHM)  # AC and amperes begin on the highest range, for safety
 
 
@@ -48,6 +65,20 @@ def state_words(state: State) -> str:
     return describe(None, None, None, state).removeprefix("act, ")
 
 
+def short_title(answer: Answer) -> str:
+    """Return how a reading is called; one of no catalogue check gets its points in short."""
+    question = answer.question
+    plus, minus, state = question.plus, question.minus, question.state
+    if plus is None or minus is None:
+        return answer.title
+    if answer.title != describe(question.function, plus, minus, state):
+        return answer.title
+    where = SHORT_POINTS[plus]
+    if plus is not minus:
+        where = f"{where} to {SHORT_POINTS[minus]}"
+    return f"{FUNCTION_WORDS[question.function]}, {where}, {state_words(state)}"
+
+
 def dial_text(step: NextStep, meter: MeterCard) -> str:
     """Return the dial's function, and the range for it on a meter that is set by hand."""
     function = step.question.function
@@ -76,10 +107,9 @@ def show_step(
         ("how", step.check.how),
         ("time", time_text(step)),
     ]
-    screen.pairs(pairs)
     told = step.cautions if cautions is None else tuple(cautions)
-    if told:
-        screen.pairs([("care" if n == 0 else "", (t, "yellow")) for n, t in enumerate(told)])
+    pairs += [("care" if number == 0 else "", (text, "yellow")) for number, text in enumerate(told)]
+    screen.pairs(pairs)
     show_expected(screen, step)
 
 
@@ -91,8 +121,12 @@ def dial_text_of(step: NextStep, meter: MeterCard) -> str:
 def time_text(step: NextStep) -> str:
     """Return the minutes of a step and what they are made of."""
     total = minutes_text(step.minutes, step.wait_h)
-    others = [f"{what} {minutes:g}" for what, minutes in step.parts if what != step.check.title]
-    return f"{total} ({', '.join(others)}, the check {step.check.minutes:g})" if others else total
+    others = [
+        f"{what.removeprefix('open and close: ')} {minutes:g}"
+        for what, minutes in step.parts
+        if what != step.check.title
+    ]
+    return f"{total}: {', '.join(others)}, the check {step.check.minutes:g}" if others else total
 
 
 def show_expected(screen: Screen, step: NextStep) -> None:

@@ -34,10 +34,12 @@ def default_store() -> Path:
     try:
         return Path(base).expanduser() / "chargewright" / STORE_NAME
     except RuntimeError as error:
-        raise StoreError(f"no home folder for the job store: give --store a path ({error})") from error
+        raise StoreError(
+            f"no home folder for the job store: give --store a path ({error})"
+        ) from error
 
 
-@click.group()
+@click.group(short_help="Keep jobs in one store and find readings again.")
 @click.option(
     "--store",
     type=FILE,
@@ -56,7 +58,7 @@ def _with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[...
     def wrap(command: Callable[..., None]) -> Callable[..., None]:
         @wraps(command)
         @click.pass_context
-        def run(context: click.Context, **given: Any) -> None:  # noqa: ANN401 - click's own
+        def run(context: click.Context, /, **given: Any) -> None:  # noqa: ANN401 - click's own
             from chargewright.jobs.store import JobStore
 
             path: Path = context.obj or default_store()

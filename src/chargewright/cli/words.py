@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ if TYPE_CHECKING:
     from chargewright.diagnosis.findings import Judged
     from chargewright.machine.limit import Limit
     from chargewright.machine.scatter import Scatter
+    from chargewright.machine.sources import Source
 
 KIND_WORDS = {
     "spec_sheet": "this machine's spec sheet",
@@ -30,7 +32,7 @@ def percent(share: float) -> str:
     ('16%', '<1%', '>99%')
     """
     if share < 0.005:
-        return "<1%" if share > 0.0 else "0%"
+        return "<1%"
     return ">99%" if share >= 0.995 else f"{share:.0%}"
 
 
@@ -50,7 +52,7 @@ def minutes_text(minutes: float, wait_h: float = 0.0) -> str:
     return f"{text} and {wait_h:g} h waiting" if wait_h else text
 
 
-def quantity(value: float, unit: str) -> str:
+def quantity(value: float, unit: str, *, digits: int = 4) -> str:
     """Return a value with its unit, in the multiple that reads easily.
 
     >>> quantity(0.05, "A"), quantity(13.5, "V"), quantity(0.2, "ohm"), quantity(12e3, "ohm")
@@ -61,7 +63,7 @@ def quantity(value: float, unit: str) -> str:
     scale, prefix = 1.0, ""
     if size and (size < 0.5 * floor or size >= 1e3):
         scale, prefix = next((s, p) for s, p in SCALES if size >= s or s == SCALES[-1][0])
-    return f"{value / scale:.4g} {prefix}{unit}"
+    return f"{value / scale:.{digits}g} {prefix}{unit}".strip()
 
 
 def limit_text(limit: Limit) -> str:
@@ -75,9 +77,10 @@ def limit_text(limit: Limit) -> str:
 
 
 def verdict_text(judged: Judged) -> str:
-    """Return the chance of a reading to be within its limit."""
+    """Return the limit of a verdict, and the chance that the true value is within it."""
     inside = judged.verdict.p_conform
-    return "a bound leaves it open" if inside is None else f"{percent(inside)} within"
+    chance = "p open" if inside is None else f"p {percent(inside)}"
+    return f"should be {limit_text(judged.limit)}, {chance}"
 
 
 def severity_text(severity: Sequence[str]) -> str:
@@ -91,11 +94,17 @@ def severity_text(severity: Sequence[str]) -> str:
     if len(set(severity)) == 1:
         return severity[1]
     low, high = _differing(severity[0].split(), severity[2].split())
-    try:
-        low, high = sorted((low, high), key=float)
-    except ValueError:
-        pass
-    return f"about {severity[1]} ({low} to {high})"
+    with contextlib.suppress(ValueError):  # words stay in their order
+        low, high = sorted((low, high), key=_size)
+    about = "about " if severity[1][:1].isdigit() else ""
+    return f"{about}{severity[1]} ({low} to {high})"
+
+
+def _size(text: str) -> float:
+    """Return the size of ``6.0 mohm`` or ``0.16``; ValueError for words."""
+    figure, _, unit = text.partition(" ")
+    scale = {"m": 1e-3, "k": 1e3, "M": 1e6}.get(unit[:1], 1.0) if len(unit) > 1 else 1.0
+    return float(figure) * scale
 
 
 def _differing(first: list[str], second: list[str]) -> tuple[str, str]:
@@ -107,17 +116,28 @@ def _differing(first: list[str], second: list[str]) -> tuple[str, str]:
     return " ".join(first), " ".join(second)
 
 
-def scatter_text(scatter: Scatter, typical: float) -> str:
+def scatter_text(scatter: Scatter, typical: float, unit: str) -> str:
     """Return the typical value of a parameter and where 95 % of sound units lie."""
     from math import exp
 
     from chargewright.machine.scatter import Z_95, Kind
 
-    if scatter.kind is Kind.UNIFORM:
-        return f"{typical:.3g} ({scatter.low:.3g} to {scatter.high:.3g})"
     reach = Z_95 * scatter.spread
-    if scatter.kind is Kind.NORMAL and reach:
-        return f"{typical:.3g} ({typical - reach:.3g} to {typical + reach:.3g})"
-    if scatter.kind is Kind.LOGNORMAL and reach:
-        return f"{typical:.3g} ({typical * exp(-reach):.3g} to {typical * exp(reach):.3g})"
-    return f"{typical:.3g}"
+    ends = None
+    if scatter.kind is Kind.UNIFORM:
+        ends = scatter.low, scatter.high
+    elif scatter.kind is Kind.NORMAL and reach:
+        ends = typical - reach, typical + reach
+    elif scatter.kind is Kind.LOGNORMAL and reach:
+        ends = typical * exp(-reach), typical * exp(reach)
+    text = quantity(typical, unit, digits=3)
+    if ends is None:
+        return text
+    return f"{text} ({quantity(ends[0], unit, digits=3)} to {quantity(ends[1], unit, digits=3)})"
+
+
+def source_text(source: Source) -> str:
+    """Return how a figure is known, and from where."""
+    kind = KIND_WORDS[source.kind.value]
+    told = source.text.startswith(source.kind.value)
+    return source.text if told else f"{kind}: {source.text}"

@@ -108,8 +108,8 @@ def advise(
 ) -> Advice:
     """Return the plan of least expected cost over the options and all ways to end the job."""
     population = belief.population
-    population.predictions.prepare([option.question for option in choices], meter)
     rows, weights = _worlds(belief, rng)
+    population.predictions.prepare([option.question for option in choices], meter, rows)
     ways = endings(population.hypotheses, belief.hypothesis_shares())
     loss = losses(ways, population.hypotheses, prices)[:, population.member[rows]]
     nodes = _nodes(effort, prices)

@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from chargewright.diagnosis.model_error import model_sigma
-from chargewright.diagnosis.population import Population
+from chargewright.diagnosis.population import Ints, Population
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
 from chargewright.errors import ReadingError
@@ -22,6 +23,9 @@ from chargewright.machine.points import Function
 from chargewright.meters.likelihood import BLUNDER_SHARE, log_likelihood
 from chargewright.meters.shown import combine_repeats
 
+HOPELESS = 30.0  # log-weight behind the best of its hypothesis: such a machine is not solved
+FAR = 45.0  # the same for whole hypotheses against the best one
+GONE = -60.0  # log-likelihood given to a machine that is not solved any more
 LOOK_BLUNDER_SHARE = 0.02  # of looks noted the wrong way round (assumed)
 
 
@@ -90,9 +94,14 @@ def believe(population: Population, answers: Sequence[Answer]) -> Belief:
     n = len(population.member)
     logs = np.zeros((len(combined), n))
     trusted = np.ones((len(combined), n))
+    total = population.log_base.copy()
     for row, answer in enumerate(combined):
-        logs[row], trusted[row] = likelihood(population.predictions, answer)
-    total = population.log_base + logs.sum(axis=0)
+        alive = np.flatnonzero(_alive(population, total))
+        logs[row] = GONE
+        trusted[row] = 0.0
+        found = likelihood(population.predictions, answer, alive)
+        logs[row, alive], trusted[row, alive] = found
+        total += logs[row]
     top = float(total.max())
     weights = np.exp(total - top)
     mass = float(weights.sum())
@@ -106,17 +115,32 @@ def believe(population: Population, answers: Sequence[Answer]) -> Belief:
     )
 
 
-def likelihood(predictions: Predictions, answer: Answer) -> tuple[Array, Array]:
-    """Return (log-likelihood, chance that it was no blunder) of an answer on each machine (n,)."""
+def _alive(population: Population, total: Array) -> NDArray[np.bool_]:
+    """Return which machines (n,) are not hopelessly behind the best of their hypothesis."""
+    best = np.full(len(population.hypotheses), -np.inf)
+    np.maximum.at(best, population.member, total)
+    behind = best[population.member] - total
+    alive: NDArray[np.bool_] = (behind < HOPELESS) & (best[population.member] > best.max() - FAR)
+    return alive
+
+
+def likelihood(
+    predictions: Predictions, answer: Answer, rows: Ints | None = None
+) -> tuple[Array, Array]:
+    """Return (log-likelihood, chance that it was no blunder) of an answer.
+
+    Arrays (r,) over machines ``rows``, or (n,) over all.
+    """
     question = answer.question
     if question.function is Function.LOOK:
         chance = predictions.sign(question)
+        chance = chance if rows is None else chance[rows]
         told = chance if answer.seen else 1.0 - chance
         mixed = (1.0 - LOOK_BLUNDER_SHARE) * told + LOOK_BLUNDER_SHARE * (1.0 - told)
         return np.log(mixed), (1.0 - LOOK_BLUNDER_SHARE) * told / mixed
     assert answer.shown is not None
     indication = predictions.indication(
-        question, answer.meter, nulled=answer.nulled, lsd=answer.shown.lsd or None
+        question, answer.meter, nulled=answer.nulled, lsd=answer.shown.lsd or None, rows=rows
     )
     sigma = model_sigma(question, indication.centre)
     log_p = log_likelihood(indication, answer.shown, model_sigma=sigma)

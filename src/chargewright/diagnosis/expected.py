@@ -67,21 +67,21 @@ def bands(
             Band(cause=cause, title=title, overload=_mean(chance, weights, population, cause))
             for cause, title in causes
         )
-    shown = population.predictions.indication(question, meter, nulled=nulled)
+    believed = np.flatnonzero(weights > 0.0)
+    shown = population.predictions.indication(question, meter, nulled=nulled, rows=believed)
     result: list[Band] = []
     for cause, title in causes:
-        here = members_with(population, cause) & (weights > 0.0)
-        mass = weights[here].sum()
+        here = members_with(population, cause)[believed]
+        mass = float(weights[believed][here].sum())
         if mass <= 0.0:
             continue
         figures = here & ~shown.over
-        overload = float(weights[here & shown.over].sum() / mass)
-        if weights[figures].sum() <= 0.02 * mass:
+        own = weights[believed][figures]
+        overload = max(0.0, 1.0 - float(own.sum()) / mass)
+        if own.sum() <= 0.02 * mass:
             result.append(Band(cause=cause, title=title, overload=overload))
             continue
-        low, middle, high = weighted_quantiles(
-            shown.centre[figures], weights[figures], (TAIL, 0.5, 1.0 - TAIL)
-        )
+        low, middle, high = weighted_quantiles(shown.centre[figures], own, (TAIL, 0.5, 1.0 - TAIL))
         result.append(
             Band(cause=cause, title=title, low=low, middle=middle, high=high, overload=overload)
         )

@@ -29,6 +29,7 @@ UNITS = {
 WORTH_SAYING = 1.5  # odds factors nearer to 1 are not mentioned
 LIKELY = 0.02  # causes below this share before and after a reading are not mentioned
 MOST_FACTOR = 1e4
+NEGLIGIBLE = 1e-9  # machines this far behind are left out of belief without a reading
 MOST_SHARE = 1.0 - 1e-9
 
 
@@ -67,6 +68,7 @@ def without(belief: Belief, row: int) -> Array:
     logs = np.log(np.maximum(belief.weights, 1e-300)) - belief.log_likelihood[row]
     logs = np.where(belief.weights > 0.0, logs, -np.inf)
     weights = np.exp(logs - logs.max())
+    weights[weights < NEGLIGIBLE] = 0.0
     return np.asarray(weights / weights.sum())
 
 

@@ -19,6 +19,7 @@ from chargewright.errors import InputError
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Engine, Function, Load, Point
 
+SLOW_RPM = 1800.0  # below it output is close to its beginning and hangs on every volt of EMF
 LEADS = frozenset({Point.ALT_A, Point.ALT_B, Point.ALT_C, Point.REG_A, Point.REG_B, Point.REG_C})
 
 
@@ -52,7 +53,10 @@ def kind_of(question: Question) -> str:
             return "dc_cranking"
         if state.load is not Load.NONE:
             return "dc_load_test"
-        return "dc_running" if state.engine is Engine.RUNNING else "dc_rest"
+        if state.engine is not Engine.RUNNING:
+            return "dc_rest"
+        slow = (state.rpm_max or state.rpm or 0.0) <= SLOW_RPM
+        return "dc_idle" if slow else "dc_running"
     if function is Function.AC_V:
         on_leads = [point in LEADS for point in question.probe]
         if not any(on_leads):

@@ -39,12 +39,10 @@ def outcome_table(
         seen = predictions.sign(question)[rows]
         seen = seen * (1 - LOOK_BLUNDER_SHARE) + (1 - seen) * LOOK_BLUNDER_SHARE
         return np.stack([seen, 1.0 - seen], axis=1), np.zeros(0)
-    indication = predictions.indication(question, meter, nulled=nulled)
-    centre, over = indication.centre[rows], indication.over[rows]
+    indication = predictions.indication(question, meter, nulled=nulled, rows=rows)
+    centre, over = indication.centre, indication.over
     model = model_sigma(question, centre)
-    spread = np.sqrt(
-        indication.half_width[rows] ** 2 / 3.0 + indication.sigma[rows] ** 2 + model**2
-    )
+    spread = np.sqrt(indication.half_width**2 / 3.0 + indication.sigma**2 + model**2)
     edges = _edges(centre, spread, over, weights)
     below = ndtr((edges[None, :] - centre[:, None]) / spread[:, None])
     table = np.diff(np.pad(below, ((0, 0), (1, 1)), constant_values=((0, 0), (0, 1))), axis=1)

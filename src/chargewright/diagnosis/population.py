@@ -22,9 +22,9 @@ from chargewright.machine.prior import Hypothesis
 
 Ints = NDArray[np.intp]
 
-SINGLE_COUNT = 320  # machines per single cause
-SOUND_COUNT = 600  # machines without a fault
-PAIR_COUNT = 120  # machines per pair of causes
+SINGLE_COUNT = 640  # machines per single cause
+SOUND_COUNT = 1000  # machines without a fault
+PAIR_COUNT = 200  # machines per pair of causes
 
 
 SOUND = "no_fault"

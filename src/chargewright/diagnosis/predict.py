@@ -6,9 +6,10 @@ a running state is solved once for all its probes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, MutableMapping
+from collections.abc import Iterable, MutableMapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from chargewright.checks.looks import sign_probability
 from chargewright.circuit.signals import Probe, TestSource
@@ -27,6 +28,7 @@ from chargewright.meters.indicate import (
 
 VOLTS = frozenset({Function.DC_V, Function.AC_V})
 TESTS = frozenset({Function.OHM, Function.DIODE})
+Ints = NDArray[np.intp]
 Key = tuple[str, State, TestSource | None, Point, Point]
 
 
@@ -34,7 +36,8 @@ class Predictions:
     """True signals of n machines at every question asked so far.
 
     ``kept`` maps a key to an array (rows, n): four rows (mean, true rms, average, hertz) for
-    volts and amperes, two (volts, amperes) under a test source.
+    volts and amperes, two (volts, amperes) under a test source. Machines nobody has asked for
+    yet are NaN: a planner looks at a few hundred machines, a reading at all of them.
     """
 
     def __init__(
@@ -43,7 +46,7 @@ class Predictions:
         self.layout = layout
         self.params = params
         self.kept: MutableMapping[Key, Array] = {} if kept is None else kept
-        self.stored: Mapping[str, Array] = {}  # by ``key_text``, from an earlier run
+        self.stored: dict[str, Array] = {}  # by ``key_text``, from an earlier run
 
     def texts(self) -> dict[str, Array]:
         """Return all that is known by ``key_text``, in single precision."""
@@ -52,47 +55,51 @@ class Predictions:
             texts[key_text(key)] = np.asarray(rows, dtype=np.float32)
         return texts
 
-    def prepare(self, questions: Iterable[Question], meter: MeterCard) -> None:
-        """Solve what ``questions`` need and is not known yet."""
-        self.solve_keys(
+    def prepare(
+        self, questions: Iterable[Question], meter: MeterCard, rows: Ints | None = None
+    ) -> None:
+        """Solve what ``questions`` need on machines ``rows`` (all when None) and is not known."""
+        keys = dict.fromkeys(
             _key(question, meter)
             for question in questions
             if question.function is not Function.LOOK and not question.same_point
         )
-
-    def solve_keys(self, keys: Iterable[Key]) -> None:
-        """Solve what ``keys`` name and is not known yet, each state once."""
-        states: dict[tuple[State, TestSource | None], dict[Key, None]] = {}
+        wanted = np.arange(self.params.shape[0]) if rows is None else rows
+        states: dict[tuple[State, TestSource | None], list[Key]] = {}
         for key in keys:
-            if key in self.kept:
-                continue
+            if np.isnan(self._known(key)[0, wanted]).any():
+                states.setdefault((key[1], key[2]), []).append(key)
+        for (state, source), group in states.items():
+            missing = np.any([np.isnan(self.kept[key][0, wanted]) for key in group], axis=0)
+            self._solve(state, source, group, wanted[missing])
+
+    def _known(self, key: Key) -> Array:
+        """Return what is known of a key, NaN where nothing is."""
+        if key not in self.kept:
             stored = self.stored.get(key_text(key)) if self.stored else None
-            if stored is not None:
-                self.kept[key] = stored.astype(np.float64)
-            else:
-                states.setdefault((key[1], key[2]), {})[key] = None
-        for (state, source), wanted in states.items():
-            if source is not None:
-                self._test(state, source, list(wanted))
-            else:
-                self._measure(state, list(wanted))
+            n = self.params.shape[0]
+            width = 4 if key[2] is None else 2
+            self.kept[key] = (
+                np.full((width, n), np.nan) if stored is None else stored.astype(np.float64)
+            )
+        return self.kept[key]
 
-    def _test(self, state: State, source: TestSource, keys: list[Key]) -> None:
+    def _solve(self, state: State, source: TestSource | None, keys: list[Key], rows: Ints) -> None:
+        """Ask the circuit once for all ``keys``, which share a state, on machines ``rows``."""
         from chargewright.circuit import observe  # compiled: loading it takes most of a second
-
-        probes = [Probe(*key[3:]) for key in keys]
-        answer = observe.under_test(self.layout, self.params, state, probes, source)
-        for column, key in enumerate(keys):
-            self.kept[key] = np.stack([answer.volts[:, column], answer.amps[:, column]])
-
-    def _measure(self, state: State, keys: list[Key]) -> None:
-        from chargewright.circuit import observe
         from chargewright.circuit.running import ROUGH_STEPS
 
+        params = self.params[rows]
+        if source is not None:
+            probes = [Probe(*key[3:]) for key in keys]
+            tested = observe.under_test(self.layout, params, state, probes, source)
+            for column, key in enumerate(keys):
+                self.kept[key][:, rows] = [tested.volts[:, column], tested.amps[:, column]]
+            return
         by_kind = {kind: [key for key in keys if key[0] == kind] for kind in ("volts", "amps")}
         answers = observe.signals(
             self.layout,
-            self.params,
+            params,
             state,
             volts=[Probe(*key[3:]) for key in by_kind["volts"]],
             amps=[Probe(*key[3:]) for key in by_kind["amps"]],
@@ -100,14 +107,26 @@ class Predictions:
         )
         for kind, signals in zip(("volts", "amps"), answers, strict=True):
             for column, key in enumerate(by_kind[kind]):
-                self.kept[key] = np.stack(
-                    [
-                        signals.dc[:, column],
-                        signals.ac_true_rms[:, column],
-                        signals.ac_average[:, column],
-                        signals.frequency_hz[:, column],
-                    ]
-                )
+                self.kept[key][:, rows] = [
+                    signals.dc[:, column],
+                    signals.ac_true_rms[:, column],
+                    signals.ac_average[:, column],
+                    signals.frequency_hz[:, column],
+                ]
+
+    def moved(self, params: Array, sources: Ints) -> Predictions:
+        """Return predictions for ``params`` whose row i is machine ``sources[i]`` here, -1: new."""
+        result = Predictions(self.layout, params)
+        old = sources >= 0
+        for key in self.kept:
+            rows = np.full((self.kept[key].shape[0], len(sources)), np.nan)
+            rows[:, old] = self.kept[key][:, sources[old]]
+            result.kept[key] = rows
+        for text, known in self.stored.items():
+            rows = np.full((known.shape[0], len(sources)), np.nan, dtype=np.float32)
+            rows[:, old] = known[:, sources[old]]
+            result.stored[text] = rows
+        return result
 
     def indication(
         self,
@@ -116,29 +135,31 @@ class Predictions:
         *,
         nulled: bool = False,
         lsd: float | None = None,
+        rows: Ints | None = None,
     ) -> Indication:
-        """Return what ``meter`` would show on each machine, arrays (n,)."""
+        """Return what ``meter`` would show on machines ``rows`` (all when None), arrays (r,)."""
         function = question.function
         if question.same_point:
-            n = self.params.shape[0]
+            n = self.params.shape[0] if rows is None else len(rows)
             return indicate_ohms(meter, np.zeros(n), np.ones(n), nulled=nulled, lsd=lsd)
-        self.prepare([question], meter)
-        rows = self.kept[_key(question, meter)]
+        self.prepare([question], meter, rows)
+        found = self.kept[_key(question, meter)]
+        found = found if rows is None else found[:, rows]
         if function in VOLTS:
             return indicate_volts(
                 meter,
                 function,
-                dc=rows[0],
-                ac_true_rms=rows[1],
-                ac_average=rows[2],
-                frequency_hz=rows[3],
+                dc=found[0],
+                ac_true_rms=found[1],
+                ac_average=found[2],
+                frequency_hz=found[3],
                 lsd=lsd,
             )
         if function is Function.OHM:
-            return indicate_ohms(meter, rows[0], rows[1], nulled=nulled, lsd=lsd)
+            return indicate_ohms(meter, found[0], found[1], nulled=nulled, lsd=lsd)
         if function is Function.DIODE:
-            return indicate_diode(meter, rows[0], rows[1])
-        return indicate_amps(meter, function, rows[0], lsd=lsd)
+            return indicate_diode(meter, found[0], found[1])
+        return indicate_amps(meter, function, found[0], lsd=lsd)
 
     def sign(self, question: Question) -> Array:
         """Return the chance (n,) that a look shows its sign on each machine."""

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from chargewright.diagnosis.belief import Belief, believe, likelihood
 from chargewright.diagnosis.population import Ints, Population, parameters_of
@@ -23,7 +24,8 @@ from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 
 WORTH_REFINING = 0.004  # share below which a hypothesis is left as it is
-ENOUGH = 24.0  # effective machines a hypothesis should keep: evidence within 20 %
+WORTH_A_LOOK = 0.03  # the same with every likelihood's square root: few machines judge too hard
+ENOUGH = 16.0  # effective machines a hypothesis should keep: evidence within 25 %
 TOO_FEW = 8.0  # below this a hypothesis is refined before the next answer is taken in
 KEEP_SHARE = 0.5  # of the machines, effective, after each step of tempering
 MOVES = 2  # proposals after each step
@@ -64,7 +66,18 @@ def learn(population: Population, answers: Sequence[Answer], rng: np.random.Gene
 def thin(belief: Belief, least: float = ENOUGH) -> Ints:
     """Return the hypotheses that matter and have fewer than ``least`` effective machines."""
     shares, sizes = belief.hypothesis_shares(), belief.sample_sizes()
-    return np.flatnonzero((shares > WORTH_REFINING) & (sizes < least))
+    soft = _soft_shares(belief)
+    matters = (shares > WORTH_REFINING) | ((soft > WORTH_A_LOOK) & (shares > 1e-9))
+    return np.flatnonzero(matters & (sizes < least))
+
+
+def _soft_shares(belief: Belief) -> Array:
+    """Return hypothesis shares (h,) had every likelihood only half its weight in logarithms."""
+    population = belief.population
+    logs = population.log_base + 0.5 * belief.log_likelihood.sum(axis=0)
+    weights = np.exp(logs - logs.max())
+    shares = np.bincount(population.member, weights, minlength=len(population.hypotheses))
+    return np.asarray(shares / shares.sum())
 
 
 def refine(belief: Belief, chosen: Ints, rng: np.random.Generator) -> Belief:
@@ -177,8 +190,8 @@ def _move(
         z = np.sqrt(1.0 - stride**2) * cloud.z + stride * noise
         params = parameters_of(old.machine, old.hypotheses, cloud.member, z)
         predictions = Predictions(old.machine.layout, params)
-        for meter_answers in _by_meter(answers):
-            predictions.prepare([a.question for a in meter_answers], meter_answers[0].meter)
+        for same in _by_meter(answers):
+            predictions.prepare([a.question for a in same], same[0].meter)
         logs = np.stack([likelihood(predictions, answer)[0] for answer in answers])
         gain = (power * (logs - cloud.logs)).sum(axis=0)
         accept = np.log(rng.random(len(beta))) < gain
@@ -211,17 +224,11 @@ def _spliced(
             [old.log_base[stay], log_z[slot] - np.log(MACHINES) - cloud.logs.sum(axis=0)]
         ),
         absorbed=tuple(absorbed),
-        predictions=_joined_predictions(old, stay, params, len(cloud.member)),
+        predictions=_joined(old, stay, params, len(cloud.member)),
     )
 
 
-def _joined_predictions(
-    old: Population, stay: np.ndarray, params: Array, fresh: int
-) -> Predictions:
-    """Keep what is known of the machines that stay; solve the fresh ones for the same questions."""
-    joined = Predictions(old.machine.layout, params)
-    added = Predictions(old.machine.layout, params[-fresh:])
-    added.solve_keys(old.predictions.kept)
-    for key, rows in old.predictions.kept.items():
-        joined.kept[key] = np.concatenate([rows[:, stay], added.kept[key]], axis=1)
-    return joined
+def _joined(old: Population, stay: NDArray[np.bool_], params: Array, fresh: int) -> Predictions:
+    """Keep what is known of the machines that stay; the fresh ones are solved when asked for."""
+    sources = np.concatenate([np.flatnonzero(stay), np.full(fresh, -1)])
+    return old.predictions.moved(params, sources)

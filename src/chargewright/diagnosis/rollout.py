@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from chargewright.diagnosis.problem import Array, Problem, Situation
 from chargewright.diagnosis.stacked import Stacked, stack
 
-PLAYS = 40  # sampled jobs
-MOST_CHECKS = 12
+PLAYS = 24  # sampled jobs
+MOST_CHECKS = 10
 LEAST_MINUTES = 0.5  # keeps gain per minute finite for checks that cost next to nothing
 
 

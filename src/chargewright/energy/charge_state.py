@@ -28,17 +28,19 @@ GRID = np.linspace(0.0, 1.0, 401)
 UNKNOWN_SHARES = {Chemistry.FLOODED: 0.2, Chemistry.AGM: 0.7, Chemistry.GEL: 0.1}
 
 # How far batteries of one chemistry lie from the curve at equal charge, one standard deviation.
-# flooded: published tables within 0.05-0.1 V; agm: sets of 11.5-11.8/12.3-12.4/12.7-13.2 V at
-# 0/50/100 %; gel: one column only, assumed; lithium: three charts that put 13.2 V at 40-80 %.
+# empty and full. flooded: published tables within 0.05-0.1 V; agm: sets of 11.5-11.8, 12.3-12.4
+# and 12.7-13.2 V at 0, 50 and 100 %; gel: one column only, assumed; lithium: three charts that
+# put 13.2 V at 40-80 %.
 CURVE_U_V = {
-    Chemistry.FLOODED: 0.05,
-    Chemistry.AGM: 0.10,
-    Chemistry.GEL: 0.10,
-    Chemistry.LIFEPO4: 0.035,
+    Chemistry.FLOODED: (0.05, 0.05),
+    Chemistry.AGM: (0.10, 0.18),
+    Chemistry.GEL: (0.10, 0.10),
+    Chemistry.LIFEPO4: (0.035, 0.035),
 }
+SPREAD = "battery to battery"
 # LiFePO4 charts place the low knee 0.1-0.2 of the charge apart (12.8 V at 10 % here, near 28 % in
 # a published cell model) and agree when full or empty. Read along the charge axis, assumed:
-# 0.01 + 0.35 soc up to 0.08, times (1 - soc).
+# 0.01 + 0.20 soc up to 0.08, times (1 - soc).
 LITHIUM_KNEE_U = 0.08
 
 # Left one hour after the event: +0.05 V after charging, -0.07 V after a deep discharge (rest
@@ -132,7 +134,15 @@ def disturbance(reading: Rested) -> tuple[float, float]:
     return at_1h[0] * fade, at_1h[1] * fade
 
 
-def uncertainty(reading: Rested, chemistry: Chemistry) -> tuple[tuple[str, float], ...]:
+def curve_u_v(chemistry: Chemistry, soc: Array | float) -> Array:
+    """Return the spread [V] of batteries of one chemistry about the rest curve at ``soc``."""
+    empty, full = CURVE_U_V[chemistry]
+    return np.asarray(empty + (full - empty) * np.asarray(soc))
+
+
+def uncertainty(
+    reading: Rested, chemistry: Chemistry, soc: float = 0.5
+) -> tuple[tuple[str, float], ...]:
     """Return each part of the standard uncertainty of the rested EMF [V], by name."""
     temp_c = UNKNOWN_TEMP_C if reading.temp_c is None else reading.temp_c
     lithium = chemistry is Chemistry.LIFEPO4
@@ -141,7 +151,7 @@ def uncertainty(reading: Rested, chemistry: Chemistry) -> tuple[tuple[str, float
         cold_v = float(np.hypot(cold_v, SLOPE_V_PER_K * UNKNOWN_TEMP_U_C))
     return (
         ("meter", reading.volts_u),
-        ("battery to battery", CURVE_U_V[chemistry]),
+        (SPREAD, float(curve_u_v(chemistry, soc))),
         ("temperature", cold_v),
         ("rest and surface charge", disturbance(reading)[1]),
     )
@@ -154,7 +164,8 @@ def soc_density(reading: Rested) -> dict[Chemistry, Array]:
     found: dict[Chemistry, Array] = {}
     for chemistry, share in chemistry_shares(reading.chemistry).items():
         curve_v = open_circuit_v(float(CHEMISTRIES.index(chemistry)), GRID, temp_c)
-        u = _total(uncertainty(reading, chemistry))
+        rest_u = _total(tuple(p for p in uncertainty(reading, chemistry) if p[0] != SPREAD))
+        u = np.hypot(curve_u_v(chemistry, GRID), rest_u)
         likelihood = np.exp(-0.5 * ((rest_v - curve_v) / u) ** 2) / u
         if chemistry is Chemistry.LIFEPO4:
             likelihood = _moved_along(likelihood)
@@ -164,7 +175,7 @@ def soc_density(reading: Rested) -> dict[Chemistry, Array]:
 
 def _moved_along(likelihood: Array) -> Array:
     """Return the likelihood over ``GRID`` with the curve's place along the charge axis unsure."""
-    at_knee = np.minimum(0.01 + 0.35 * GRID, LITHIUM_KNEE_U)
+    at_knee = np.minimum(0.01 + 0.20 * GRID, LITHIUM_KNEE_U)
     u = np.maximum(at_knee * (1.0 - GRID), 1e-3)[:, None]
     kernel = np.exp(-0.5 * ((GRID[None, :] - GRID[:, None]) / u) ** 2)
     return np.asarray((kernel / kernel.sum(axis=1, keepdims=True)) @ likelihood)
@@ -181,9 +192,10 @@ def charge_from_volts(reading: Rested) -> ChargeEstimate:
         return ChargeEstimate(soc=None, refused=refusal)
     density = soc_density(reading)
     likeliest = max(density, key=lambda one: float(density[one].sum()))
+    soc = of_samples(GRID, np.sum(list(density.values()), axis=0))
     return ChargeEstimate(
-        soc=of_samples(GRID, np.sum(list(density.values()), axis=0)),
-        volts_u=uncertainty(reading, likeliest),
+        soc=soc,
+        volts_u=uncertainty(reading, likeliest, soc.best),
         notes=_notes(reading),
     )
 
@@ -233,7 +245,9 @@ def _refusal(reading: Rested) -> str | None:
                 " charger and measure again"
             )
     elif reading.volts < EMPTY_V:
-        missing = "about one cell's 2.1 V is missing" if reading.volts > 9.8 else "cells are missing"
+        missing = (
+            "about one cell's 2.1 V is missing" if reading.volts > 9.8 else "cells are missing"
+        )
         return (
             f"{reading.volts:.2f} V rested is below every charge table ({EMPTY_V:g} V): {missing},"
             " a shorted or dead cell, or the battery is deeply discharged; charge it, rest it and"
@@ -244,7 +258,7 @@ def _refusal(reading: Rested) -> str | None:
     highest = max(
         float(open_circuit_v(float(CHEMISTRIES.index(one)), 1.0, temp_c))
         + disturbance(reading)[0]
-        + FULL_MARGIN * _total(uncertainty(reading, one))
+        + FULL_MARGIN * _total(uncertainty(reading, one, 1.0))
         for one in shares
     )
     if reading.volts > highest:

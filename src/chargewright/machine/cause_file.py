@@ -156,7 +156,7 @@ def _soc(table: Table) -> tuple[float, float] | None:
         return None
     soc = table.table("soc")
     soc.only(("low", "high"))
-    low = soc.number("low", low=0.0, high=1.0)
+    low = soc.number("low", low=-0.06, high=1.0)
     return low, soc.number("high", low=low, high=1.0)
 
 

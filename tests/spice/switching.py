@@ -1,0 +1,128 @@
+"""Cost of the mixture: the program's two modes against a regulator that really switches."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from multiprocessing.pool import ThreadPool
+
+import numpy as np
+
+from chargewright.circuit import network as nw
+from tests.spice import kernel
+from tests.spice.batch import SIMULATORS
+from tests.spice.cases import random_case
+from tests.spice.compare import Solved, solve
+from tests.spice.measure import mean, read_amps, read_volts
+from tests.spice.netlist import Mode
+from tests.spice.regulator import Controller, regulated
+from tests.spice.run import SimulatorError
+
+QUICK = Controller(
+    title="quick",
+    filter_periods=1.0,
+    hysteresis_v=0.02,
+    settle_periods=30,
+    measure_periods=60,
+)
+SLOW_HYSTERESIS = 0.25  # of the smaller swing about the set point
+SLOW_FILTER_PERIODS = 30.0
+QUANTITIES = (
+    ("battery DC volts", "volts", "battery", "dc"),
+    ("behind fuse DC volts", "volts", "behind fuse", "dc"),
+    ("battery ripple, true rms", "volts", "battery", "rms"),
+    ("battery ripple, average", "volts", "battery", "average"),
+    ("leads A-B AC volts, true rms", "volts", "leads A-B", "rms"),
+    ("leads A-B AC volts, average", "volts", "leads A-B", "average"),
+    ("lead A current, true rms", "amps", "lead A", "total"),
+    ("output DC current", "amps", "output", "dc"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Switched:
+    """One case with one controller: (switched, mixture) per quantity, and how often it switched."""
+
+    case: str
+    controller: str
+    cut: float
+    gated: float
+    switchings_per_period: float
+    values: dict[str, tuple[float, float]]
+
+
+def slow_controller(solved: Solved) -> Controller:
+    """Return a controller that stays in each mode for many periods: the mixture's assumption.
+
+    Its hysteresis suits the swing of the sensed voltage between the modes.
+    """
+    setpoint = solved.op[nw.SETPOINT_V]
+    above = solved.modes[Mode.CHARGE][0].volts["sense"][kernel.DC] - setpoint
+    below = setpoint - solved.modes[Mode.CUT][0].volts["sense"][kernel.DC]
+    return Controller(
+        title="slow",
+        filter_periods=SLOW_FILTER_PERIODS,
+        hysteresis_v=SLOW_HYSTERESIS * min(above, below),
+        settle_periods=60,
+        measure_periods=300,
+    )
+
+
+def regulating_cases(count: int, seed: int, *, battery_in: bool = True) -> list[Solved]:
+    """Return cases, with or without a battery in circuit, that regulate: 5 to 95 % cut."""
+    found: list[Solved] = []
+    number = 0
+    while len(found) < count:
+        solved = solve(random_case(number, seed))
+        number += 1
+        if (
+            solved.battery_in is battery_in
+            and solved.regulating
+            and 0.05 < solved.answer.cut < 0.95
+        ):
+            found.append(solved)
+    return found
+
+
+def switch(task: tuple[Solved, Controller]) -> Switched | SimulatorError:
+    """Simulate one case with one controller and read both sides' meters."""
+    solved, controller = task
+    layout, op = solved.case.layout, solved.op
+    try:
+        waves = regulated(layout, op, solved.answer.e_v, controller)
+    except SimulatorError as error:
+        return error
+    whole = [(1.0, waves)]
+    sides = [
+        {"volts": read_volts(whole, layout, op), "amps": read_amps(whole)},
+        {"volts": solved.answer.volts, "amps": solved.answer.amps},
+    ]
+    values = {}
+    for title, kind, name, what in QUANTITIES:
+        pair = [_value(side[kind][name], what) for side in sides]
+        values[title] = (pair[0], pair[1])
+    flips = np.count_nonzero(np.diff(waves["v(gate)"] > 0.5))
+    return Switched(
+        case=solved.case.name,
+        controller=controller.title,
+        cut=solved.answer.cut,
+        gated=mean(waves.time_s, waves["v(gate)"]),
+        switchings_per_period=flips / 2 / controller.measure_periods,
+        values=values,
+    )
+
+
+def _value(reading: np.ndarray, what: str) -> float:
+    if what == "total":
+        return float(np.hypot(reading[kernel.DC], reading[kernel.RMS]))
+    return float(reading[("dc", "rms", "average").index(what)])
+
+
+def study(count: int, seed: int) -> Sequence[Switched | SimulatorError]:
+    """Return every case with the quick and the slow controller, some without a battery."""
+    cases = regulating_cases(count, seed)
+    tasks = [(one, make) for one in cases for make in (QUICK, slow_controller(one))]
+    bare = regulating_cases(max(1, count // 4), seed, battery_in=False)
+    tasks += [(one, replace(QUICK, title="quick, no battery")) for one in bare]
+    with ThreadPool(SIMULATORS) as pool:
+        return pool.map(switch, tasks, chunksize=1)
