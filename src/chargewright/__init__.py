@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from chargewright.version import __version__
 
 __all__ = ["Job", "__version__", "open_job"]
 

@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
+from pydantic import ValidationError
 
-from chargewright import __version__
 from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
 from chargewright.diagnosis.assess import Session, fresh_population, settled
@@ -30,17 +30,19 @@ from chargewright.diagnosis.population import Population
 from chargewright.diagnosis.question import Answer
 from chargewright.errors import InputError
 from chargewright.jobs.card import Act, JobCard
-from chargewright.jobs.case import CHARGED_ACT, Workshop, answer_from, case_from
+from chargewright.jobs.case import CHARGED_ACT, Workshop, answer_from, case_from, state_of
 from chargewright.jobs.codec import card_from_dict
 from chargewright.jobs.files import load_card, save_card
 from chargewright.jobs.parts import SpeedWord
 from chargewright.jobs.reading import CardState, Reading, Stage
 from chargewright.jobs.reading_text import parse_reading, parse_sign
+from chargewright.jobs.refusal import refusal
 from chargewright.jobs.shelf import Shelf, default_folder
 from chargewright.jobs.shown import Shown
 from chargewright.machine.model import Machine
 from chargewright.machine.points import POINT_BY_WORD, Function, State
 from chargewright.machine.prior import prior
+from chargewright.version import __version__
 
 SLIP_RATIO = 30.0  # a reading is questioned when a tenth or tenfold of it is so much likelier
 SLIPS = (10.0, 0.1, 1000.0, 0.001)
@@ -161,16 +163,20 @@ class Job:
         known = {f.value for f in Function if f is not Function.LOOK}
         if function not in known:
             raise InputError(f"function {function!r}: expected one of {', '.join(sorted(known))}")
-        return Reading(
-            id=self._fresh_id(),
-            function=Function(function),
-            plus=POINT_BY_WORD[plus],
-            minus=POINT_BY_WORD[minus],
-            state=CardState.model_validate(dict(state or {})),
-            shown=parse_reading(text, Function(function)),
-            at=datetime.now(UTC),
-            stage=stage,
-        )
+        shown = parse_reading(text, Function(function))
+        try:
+            return Reading(
+                id=self._fresh_id(),
+                function=Function(function),
+                plus=POINT_BY_WORD[plus],
+                minus=POINT_BY_WORD[minus],
+                state=CardState.model_validate(dict(state or {})),
+                shown=shown,
+                at=datetime.now(UTC),
+                stage=stage,
+            )
+        except ValidationError as error:
+            raise refusal(error, Reading, source="reading") from None
 
     def slip(self, reading: Reading) -> Shown | None:
         """Return the reading probably meant where a decimal slip is likelier, else None."""
@@ -197,15 +203,10 @@ class Job:
         """Put a reading on the card; the belief follows. Refuses what must not be measured."""
         card = self.card.changed(readings=(*self.card.readings, reading))
         case = case_from(card, self.workshop)
-        question = (case.answers or case.proof)[-1].question if reading.counts else None
-        if question is not None:
-            refuse(
-                question.function,
-                question.plus,
-                question.minus,
-                question.state,
-                layout=case.machine.layout,
-            )
+        if reading.function is not Function.LOOK and reading.excluded is None:
+            state = state_of(reading, case.machine)
+            layout = case.machine.layout
+            refuse(reading.function, reading.plus, reading.minus, state, layout=layout)
         self._take(card, case)
 
     def record(self, step: NextStep | Check, text: str) -> Reading:

@@ -38,9 +38,7 @@ def model(current_a: float, ohm: float, share: float) -> Array:
     discharge by its own Ah: the battery was recharged less and less completely.
     """
     ah, temp_c, _ = DISCHARGES[current_a]
-    cell = Cell(
-        chemistry=Chemistry.AGM, capacity_ah=share * ah, battery_ohm=OWN_OHM, temp_c=temp_c
-    )
+    cell = Cell(chemistry=Chemistry.AGM, capacity_ah=share * ah, battery_ohm=OWN_OHM, temp_c=temp_c)
     return discharged_v(cell, 1.0 - AH / cell.capacity_ah, current_a) - current_a * ohm
 
 

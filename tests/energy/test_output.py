@@ -50,8 +50,6 @@ def outboard(i_inf_a: float, n0_rpm: float) -> Array:
         ("ambient_c", 20.0),
     ):
         row[INDEX[name]] = value
-    for leg in "abc":
-        row[INDEX[f"up_v_{leg}"]] = row[INDEX[f"dn_v_{leg}"]] = 0.40
     return row[None, :]
 
 
@@ -99,9 +97,7 @@ def test_table_between_its_points(sport: tuple[Array, OutputTable]) -> None:
     """
     params, table = sport
     rpm = np.linspace(700.0, 7000.0, 41)
-    direct = output_table(
-        SPORT.layout, params, rpm, volts=(12.5, 13.5), steps=ROUGH_STEPS
-    ).amps
+    direct = output_table(SPORT.layout, params, rpm, volts=(12.5, 13.5), steps=ROUGH_STEPS).amps
     for j, volts in enumerate((12.5, 13.5)):
         error = table.at(rpm, volts) - direct[:, :, j]
         assert np.abs(error).max() < 0.02 * table.amps.max()

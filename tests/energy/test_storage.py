@@ -10,12 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chargewright.energy.cranking import (
-    START_AH_AT_130_A,
+    START_V,
     Starter,
     class_crank_a,
     cranking_v,
     demand_a,
     least_soc,
+    repay_min,
+    start_ah,
 )
 from chargewright.energy.self_discharge import Plate, lost_interval, lost_per_day
 from chargewright.energy.storage import Stored, days_to_lose, life_share, plan_storage
@@ -104,9 +106,11 @@ def test_battery_life_and_temperature() -> None:
 
 def test_start_energy() -> None:
     """130 A for 4 s is 520 As, 0.144 Ah; at a charge factor of 1.1, 4.8 min at 2 A net."""
-    assert pytest.approx(0.1444, abs=1e-4) == START_AH_AT_130_A
-    assert 60.0 * 1.1 * START_AH_AT_130_A / 2.0 == pytest.approx(4.8, abs=0.05)
-    assert 60.0 * 1.1 * START_AH_AT_130_A / 0.5 == pytest.approx(19.0, abs=0.1)
+    taken_ah = float(start_ah(130.0, 25.0))
+    assert taken_ah == pytest.approx(520.0 / 3600.0)
+    assert repay_min(taken_ah, 2.0) == pytest.approx(4.8, abs=0.05)
+    assert repay_min(taken_ah, 0.5) == pytest.approx(19.0, abs=0.1)
+    assert math.isinf(repay_min(taken_ah, -0.5))
 
 
 def test_cold_asks_more() -> None:
@@ -123,17 +127,15 @@ def test_every_class_starts_warm_and_full(class_id: str) -> None:
 
 
 @given(st.floats(-25.0, 35.0), st.floats(0.004, 0.03), st.floats(40.0, 200.0))
-def test_least_charge_is_where_it_stops_cranking(
-    temp_c: float, ohm: float, crank_a: float
-) -> None:
+def test_least_charge_is_where_it_stops_cranking(temp_c: float, ohm: float, crank_a: float) -> None:
     starter = Starter(chemistry=Chemistry.AGM, battery_ohm=ohm, crank_a=crank_a)
     soc = least_soc(starter, temp_c)
     if soc > 1.0:
-        assert float(cranking_v(starter, 1.0, temp_c)[0]) < 7.5
+        assert float(cranking_v(starter, 1.0, temp_c)[0]) < START_V
         return
-    assert float(cranking_v(starter, soc, temp_c)[0]) >= 7.5
+    assert float(cranking_v(starter, soc, temp_c)[0]) >= START_V
     if soc > 0.0:
-        assert float(cranking_v(starter, soc - 0.01, temp_c)[0]) < 7.5
+        assert float(cranking_v(starter, soc - 0.01, temp_c)[0]) < START_V
     assert least_soc(starter, temp_c - 5.0) >= soc
 
 

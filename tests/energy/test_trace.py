@@ -81,9 +81,7 @@ def test_gears_keep_the_engine_turning() -> None:
     assert moving.min() >= gearing.shift_rpm - 1e-6
 
 
-@given(
-    st.lists(st.floats(0.0, 9000.0), min_size=3, max_size=200), st.integers(1, 30)
-)
+@given(st.lists(st.floats(0.0, 9000.0), min_size=3, max_size=200), st.integers(1, 30))
 def test_shares_keep_time_and_turns(speeds: list[float], bins: int) -> None:
     """Seconds and revolutions of the turning engine are kept exactly, whatever the classes."""
     rpm = np.array(speeds)

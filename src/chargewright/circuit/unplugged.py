@@ -19,12 +19,13 @@ from chargewright.machine.layout import Layout, Winding
 from chargewright.machine.parameters import OPEN_OHM, Array, column
 from chargewright.machine.points import Point, State, Warmth
 
-METER_S = 1e-7  # a 10 megohm meter from a lead to anything on the frame's side
+METER_S = 1e-7  # a 10 megohm meter
 STRAY_S = 1e-9  # the winding's own insulation, at its start
 HARMONICS = (1, 3, 5)
 SAMPLES = 60  # points per period for the mean magnitude
 FIRST_LEAD = int(Point.ALT_A)
 Phasors = NDArray[np.complex128]
+Pair = tuple[int | None, int | None]
 
 
 def winding_phasors(layout: Layout, params: Array, state: State, rpm: Array) -> Phasors:
@@ -56,12 +57,13 @@ def _closed_form(layout: Layout, emf: Phasors) -> Phasors:
 
 
 def _faulted(
-    layout: Layout, params: Array, state: State, emf: Phasors, rpm: Array, meter_on: int | None
+    layout: Layout, params: Array, state: State, emf: Phasors, rpm: Array, meter: Pair
 ) -> Phasors:
     """Return lead phasors (n, 3, harmonics) against frame by a nodal solve.
 
-    Nodes: 0 winding start (neutral), 1 tap, 2..4 leads. ``meter_on`` is the lead that a meter
-    joins to the frame's side, if any.
+    Nodes: 0 winding start (neutral), 1 tap, 2..4 leads. ``meter`` names the two leads that a
+    meter joins; None stands for the frame's side. Without the meter an open winding's lead would
+    float at its full EMF; with it the reading is what leaks across the break.
     """
     n = params.shape[0]
     ohm = copper_factor(winding_temperature_c(params, state.warmth))
@@ -75,7 +77,7 @@ def _faulted(
         y = np.zeros((n, 5, 5), dtype=np.complex128)
         source = np.zeros((n, 5), dtype=np.complex128)
 
-        def join(a: int, b: int, siemens: Phasors | Array, y: Phasors = y) -> None:
+        def join(a: int, b: int, siemens: Phasors | Array | float, y: Phasors = y) -> None:
             y[:, a, a] += siemens
             y[:, b, b] += siemens
             y[:, a, b] -= siemens
@@ -102,8 +104,12 @@ def _faulted(
         y[:, 1, 1] += leak
         for node in range(5):
             y[:, node, node] += STRAY_S if node == 0 else 1e-3 * STRAY_S
-        if meter_on is not None:
-            y[:, 2 + meter_on, 2 + meter_on] += METER_S
+        first, second = meter
+        if first is not None and second is not None:
+            join(2 + first, 2 + second, METER_S)
+        else:
+            lead = 2 + (first if first is not None else second or 0)
+            y[:, lead, lead] += METER_S
         leads[:, :, index] = np.linalg.solve(y, source[:, :, None])[:, 2:, 0]
     return leads
 
@@ -114,6 +120,12 @@ def _from_phasors(phasors: Phasors) -> tuple[Array, Array]:
     angle = 2j * np.pi * np.outer(HARMONICS, (np.arange(SAMPLES) + 0.5) / SAMPLES)
     samples = (phasors @ np.exp(angle)).real
     return rms, np.pi / (2.0 * np.sqrt(2.0)) * np.abs(samples).mean(axis=1)
+
+
+def _lead(point: Point) -> int | None:
+    """Return which lead a point is, or None for a point of the frame's side."""
+    number = int(point) - FIRST_LEAD
+    return number if 0 <= number < 3 else None
 
 
 def lead_volts(
@@ -135,23 +147,19 @@ def lead_volts(
     n, m = params.shape[0], len(probes)
     rms = np.zeros((n, m))
     average = np.zeros((n, m))
-    solved: dict[int | None, Phasors] = {}
     for col, probe in enumerate(probes):
-        ends = [int(point) - FIRST_LEAD for point in (probe.plus, probe.minus)]
-        inside = [0 <= end < 3 for end in ends]
-        meter_on = None if all(inside) else (ends[0] if inside[0] else ends[1])
+        first, second = _lead(probe.plus), _lead(probe.minus)
         phasors = np.zeros((n, len(HARMONICS)), dtype=np.complex128)
-        if all(inside):
-            phasors = sound[:, ends[0]] - sound[:, ends[1]]
+        if first is not None and second is not None:
+            phasors = sound[:, first] - sound[:, second]
         if broken.size:
-            if meter_on not in solved:
-                solved[meter_on] = _faulted(
-                    layout, params[broken], state, emf[broken], rpm[broken], meter_on
-                )
-            lead = solved[meter_on]
-            phasors[broken] = (
-                lead[:, ends[0]] - lead[:, ends[1]] if all(inside) else lead[:, meter_on]
+            lead = _faulted(
+                layout, params[broken], state, emf[broken], rpm[broken], (first, second)
             )
+            zero = np.zeros_like(lead[:, 0])
+            plus = zero if first is None else lead[:, first]
+            minus = zero if second is None else lead[:, second]
+            phasors[broken] = plus - minus
         rms[:, col], average[:, col] = _from_phasors(phasors)
     period_hz = np.round(column(params, "pole_pairs")) * rpm / 60.0
     return Signals(

@@ -219,7 +219,7 @@ class Bench:
     def _ask(self, prompt: str) -> str:
         line = input(prompt)
         if not sys.stdin.isatty():
-            click.echo(line)  # so that a transcript shows what was typed
+            click.echo(line)  # a piped session shows what was typed, too
         return line.strip()
 
     def _add(self, reading: Reading, opened: tuple[str, ...] = ()) -> None:

@@ -163,9 +163,7 @@ def plan_charge(job: ChargeJob) -> ChargePlan:
         never=_never(chemistry),
         steps=_steps(job, chemistry, deep=deep),
         gas_l_per_h=_gas(chemistry, limit_v.best, job.temp_c, capacity_ah),
-        air_l_per_s=0.0
-        if chemistry is Chemistry.LIFEPO4
-        else ventilation_l_per_s(current_a.best),
+        air_l_per_s=0.0 if chemistry is Chemistry.LIFEPO4 else ventilation_l_per_s(current_a.best),
     )
 
 
@@ -198,7 +196,9 @@ def _hours(job: ChargeJob, chemistry: Chemistry, amps: float, limit_v: float) ->
             capacity_ah=ah * np.array([1.0 - spread, 1.0, 1.0 + 0.5 * spread]),
             battery_ohm=np.full(3, ohm),
             soc=np.array([job.soc.high, job.soc.best, job.soc.low]),
-            efficiency=np.array([1 / factor.low, min(1 / factor.best, EFFICIENCY), 1 / factor.high]),
+            efficiency=np.array(
+                [1 / factor.low, min(1 / factor.best, EFFICIENCY), 1 / factor.high]
+            ),
             current_a=amps,
             limit_v=limit_v,
             temp_c=job.temp_c,

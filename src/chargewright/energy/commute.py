@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargewright.circuit.battery import battery_of
-from chargewright.energy.cranking import START_S, START_U_V, START_V, demand_a
+from chargewright.energy.cranking import START_U_V, START_V, demand_a, start_ah
 from chargewright.energy.interval import Interval, of_samples
 from chargewright.energy.output import drawn_machines, table_speeds
 from chargewright.energy.riding import STORING, Rider, ride_current, rider
@@ -199,8 +199,8 @@ def go(params: Array, fixed: Rider, goes: NDArray[np.bool_]) -> Array:
     """Start and ride once, changing the charge in place; return ampere-hours gained (n,)."""
     capacity = column(params, "capacity_ah")
     before = column(params, "soc").copy()
-    crank_a = demand_a(column(params, "crank_a"), column(params, "ambient_c"))
-    _add(params, -np.where(goes, crank_a * START_S / 3600.0, 0.0))
+    taken_ah = start_ah(column(params, "crank_a"), column(params, "ambient_c"))
+    _add(params, -np.where(goes, taken_ah, 0.0))
     for _ in range(SUBSTEPS):
         riding = ride_current(fixed, params)
         kept = np.where(riding.stored_a > 0.0, STORING * riding.stored_a, riding.stored_a)

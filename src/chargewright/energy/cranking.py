@@ -19,9 +19,21 @@ from chargewright.machine.points import State
 # 7.2 V, a car maker's cold cranking profile holds 7.6 V for ten seconds.
 START_V, START_U_V = 7.2, 0.4
 
-CRANK_SPREAD = 0.2  # assumed
 START_S = 4.0  # a cold start takes about four seconds (one measured twin)
-START_AH_AT_130_A = 130.0 * START_S / 3600.0  # 0.144 Ah
+
+
+REPAY_FACTOR = 1.1  # Ah in per Ah out of a partial charge (1.04 to 1.11 measured)
+
+
+def repay_min(taken_ah: float, net_a: float) -> float:
+    """Return the minutes of riding that put ``taken_ah`` [Ah] back at ``net_a`` [A] surplus.
+
+    >>> round(repay_min(130.0 * 4.0 / 3600.0, 2.0), 1)
+    4.8
+    """
+    if net_a <= 0.0:
+        return float("inf")
+    return 60.0 * REPAY_FACTOR * taken_ah / net_a
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,9 +58,16 @@ def class_crank_a(class_id: str) -> float:
     return load_class(class_id).typical()["crank_a"]
 
 
+def start_ah(crank_a: Array | float, temp_c: Array | float) -> Array:
+    """Return the charge [Ah] one start takes at ``temp_c`` [C]; ``crank_a`` [A] as at 25 C."""
+    return np.asarray(demand_a(crank_a, temp_c) * START_S / 3600.0)
+
+
 def demand_a(crank_a: Array | float, temp_c: Array | float) -> Array:
     """Return the current [A] the cold engine asks at ``temp_c`` [C]: double per 43 K colder."""
-    return np.asarray(crank_a * 2.0 ** ((CRANK_REFERENCE_C - np.asarray(temp_c)) / CRANK_DOUBLING_K))
+    return np.asarray(
+        crank_a * 2.0 ** ((CRANK_REFERENCE_C - np.asarray(temp_c)) / CRANK_DOUBLING_K)
+    )
 
 
 def cranking_v(starter: Starter, soc: Array | float, temp_c: Array | float) -> Array:

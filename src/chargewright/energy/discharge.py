@@ -82,7 +82,8 @@ def counted_ah(hours: Array, volts: Array, amps: Array, *, capacity_ah: float) -
     """
     if not hours.shape == volts.shape == amps.shape or hours.size < 3:
         raise InputError(
-            f"record of {hours.size}, {volts.size} and {amps.size} samples: expected equal, 3 or more"
+            f"record of {hours.size}, {volts.size} and {amps.size} samples: expected 3 or more,"
+            " equally many"
         )
     column = _trapezoid(hours, np.maximum(amps, 0.0))
     loaded = amps > LEAST_A_PER_AH * capacity_ah

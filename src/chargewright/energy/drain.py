@@ -10,9 +10,9 @@ from itertools import count
 
 from chargewright.energy.interval import Interval
 from chargewright.errors import InputError
-from chargewright.machine.points import Function, Point, State
 from chargewright.machine.limits import limits_for
 from chargewright.machine.model import Machine
+from chargewright.machine.points import Function, Point, State
 from chargewright.machine.sources import source_of
 
 # Where no limit is known: amber above 3 mA, red above 20 mA (judgement; makers print 0.5 to

@@ -115,5 +115,7 @@ def _junction_v(params: Array, output_a: Array, warmth: Warmth) -> Array:
     name = "regulator_hot_c" if warmth is Warmth.HOT else "ambient_c"
     temp_c = column(params, name)
     at_1ma = volts_at_1ma(column(params, "up_v_a"), temp_c)
-    offset, ohm = chord(at_1ma, column(params, "junction_n"), column(params, "junction_ohm"), temp_c)
+    offset, ohm = chord(
+        at_1ma, column(params, "junction_n"), column(params, "junction_ohm"), temp_c
+    )
     return np.asarray(offset + ohm * output_a)

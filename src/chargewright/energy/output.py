@@ -151,7 +151,8 @@ def output_table(
     if settled.mean() < LEAST_SETTLED or not settled[:, 0].all():
         bad = int(np.argmin(amps.converged))
         raise InputError(
-            f"no steady state at {speed[bad]:g} rpm and {at_v[bad]:g} V: expected a sound alternator"
+            f"no steady state at {speed[bad]:g} rpm and {at_v[bad]:g} V: expected a sound"
+            " alternator"
         )
     for fast in range(1, r):  # output hardly rises up there: hold the next slower speed's
         found[:, fast] = np.where(settled[:, fast], found[:, fast], found[:, fast - 1])

@@ -73,7 +73,9 @@ def _grid(days: int) -> list[str]:
         rows.append(
             f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}" stroke="#dddddd"/>'
         )
-        rows.append(f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end" {_FONT}>{percent}</text>')
+        rows.append(
+            f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end" {_FONT}>{percent}</text>'
+        )
         rows.append(f'<text x="{WIDTH - RIGHT + 8}" y="{y + 4:.1f}" {_FONT}>{percent}</text>')
     step = max(1, 7 * (days // 70 + 1)) if days > 10 else 1
     for day in range(0, days + 1, step):

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from chargewright.circuit.battery import BatteryArrays, battery_of
 from chargewright.circuit.polarisation import charging_a
@@ -83,7 +84,7 @@ def rider(
 
 
 def _needed(table_rpm: Array, ride_rpm: Array) -> Array:
-    """Return the table speeds that enclose the ride's, and the fastest, where output is greatest."""
+    """Return the table speeds that enclose the ride's, and the fastest, which scales the table."""
     first = max(int(np.searchsorted(table_rpm, ride_rpm.min(), side="right")) - 1, 0)
     last = min(int(np.searchsorted(table_rpm, ride_rpm.max())), table_rpm.size - 1)
     return np.unique(np.append(table_rpm[first : last + 1], table_rpm[-1]))
@@ -155,7 +156,7 @@ def _crossing(fixed: Rider, amps: Array, stored: Array, joint: Array) -> Riding:
     never = ~(over > 0.0).any(axis=2)
     upper = np.where(never, amps.shape[1] - 1, upper)
 
-    def at(k: Array) -> Array:
+    def at(k: NDArray[np.intp]) -> Array:
         return np.asarray(np.take_along_axis(over, k[:, :, None], axis=2)[:, :, 0])
 
     below, above = at(upper - 1), at(upper)

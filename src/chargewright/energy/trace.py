@@ -43,7 +43,7 @@ class Gearing:
         allowed = by_gear >= self.shift_rpm
         allowed[:, 0] = True
         top = by_gear.shape[1] - 1 - np.argmax(allowed[:, ::-1], axis=1)
-        return np.maximum(by_gear[np.arange(by_gear.shape[0]), top], self.idle_rpm)
+        return np.asarray(np.maximum(by_gear[np.arange(by_gear.shape[0]), top], self.idle_rpm))
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +82,7 @@ def read_columns(path: Path) -> dict[str, Array]:
         if not row:
             continue
         if len(row) != len(names):
-            raise InputError(
-                f"{path.name} line {number}: {len(row)} fields; expected {len(names)}"
-            )
+            raise InputError(f"{path.name} line {number}: {len(row)} fields; expected {len(names)}")
         try:
             values.append([float(field) for field in row])
         except ValueError as error:
@@ -150,7 +148,7 @@ def rpm_shares(time_s: Array, rpm: Array, *, bins: int = BINS) -> RpmShares:
     low, high = float(speed.min()), float(speed.max())
     edges = np.geomspace(low, high * (1.0 + 1e-9), bins + 1)
     place = np.clip(np.searchsorted(edges, speed, side="right") - 1, 0, bins - 1)
-    total = np.bincount(place, weights=spent, minlength=bins)
+    total = np.bincount(place, weights=spent, minlength=bins).astype(np.float64)
     mean = np.bincount(place, weights=spent * speed, minlength=bins) / np.maximum(total, 1e-12)
     used = total > 0.0
     return RpmShares(mean[used], total[used])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from chargewright.circuit.running import COPPER_K
@@ -74,7 +75,7 @@ class WireChoice:
 
 def copper_at(ohm_20: float, temp_c: float) -> float:
     """Return a copper resistance at ``temp_c`` [C] from that at 20 C, (234.5 + t)/254.5."""
-    return ohm_20 * (COPPER_K + temp_c) / (COPPER_K + 20.0)
+    return float(ohm_20 * (COPPER_K + temp_c) / (COPPER_K + 20.0))
 
 
 def iec_ohm_per_m(mm2: float, *, flexible: bool = True, temp_c: float = 20.0) -> float:
@@ -97,8 +98,8 @@ def awg_mm2(gauge: int) -> float:
     """
     if not 0 <= gauge <= 36:
         raise InputError(f"AWG {gauge}: expected 0 to 36")
-    diameter_mm = 0.127 * 92.0 ** ((36.0 - gauge) / 39.0)
-    return 0.7853981633974483 * diameter_mm * diameter_mm
+    diameter_mm: float = 0.127 * 92.0 ** ((36.0 - gauge) / 39.0)
+    return math.pi / 4.0 * diameter_mm * diameter_mm
 
 
 def awg_ohm_per_m(gauge: int, *, temp_c: float = 20.0) -> float:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from chargewright import __version__
 from chargewright.checks.cautions import MAKER_FIRST
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.expected import Band
@@ -24,6 +23,7 @@ from chargewright.diagnosis.findings import (
 from chargewright.diagnosis.question import Answer, Question
 from chargewright.machine.points import Function, Point, State
 from chargewright.machine.sources import source_of
+from chargewright.version import __version__
 
 FORMAT = 1
 Json = dict[str, Any]

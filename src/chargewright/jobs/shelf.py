@@ -18,12 +18,12 @@ from pathlib import Path
 
 import numpy as np
 
-from chargewright import __version__
 from chargewright.diagnosis.population import Population, name_of, size_of
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.model import Machine
 from chargewright.machine.prior import Hypothesis
+from chargewright.version import __version__
 
 MOST_FILES = 24  # about 40 MB each
 SHELF_VARIABLE = "CHARGEWRIGHT_CACHE"

@@ -90,7 +90,7 @@ PARAMETERS: tuple[Parameter, ...] = (
     # --- battery
     Parameter("chemistry", 1, 0, 3, "index into layout.CHEMISTRIES"),
     Parameter("capacity_ah", 10.0, 0.5, 400.0, "true 10-h capacity"),
-    Parameter("soc", 0.9, -0.06, 1.0, "state of charge as it came in; below 0 drained beyond empty"),
+    Parameter("soc", 0.9, -0.06, 1.0, "state of charge as it came in; below 0 beyond empty"),
     Parameter("charged_soc", 0.98, 0.0, 1.0, "state of charge it reaches on a charger"),
     Parameter("battery_ohm", 0.015, 1e-4, OPEN_OHM, "ohmic resistance at 25 C, charged"),
     Parameter("polarisation", 1.0, 0.1, 20.0, "scale of the current-dependent over-voltages"),
