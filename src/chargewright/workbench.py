@@ -23,7 +23,7 @@ from pydantic import ValidationError
 from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
 from chargewright.diagnosis.assess import Session, fresh_population, settled
-from chargewright.diagnosis.belief import likelihood
+from chargewright.diagnosis.belief import likelihood, trust
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.findings import Assessment, NextStep
 from chargewright.diagnosis.population import Population
@@ -196,8 +196,11 @@ class Job:
         """Return how probable a reading is before it is taken in, blunders left out."""
         belief = self.session.belief
         settled_answer = settled(self.case, (answer,))[0]
-        log_p, trusted = likelihood(belief.population.predictions, settled_answer)
-        return float(belief.weights @ (np.exp(log_p) * trusted)) + 1e-12
+        rows = np.flatnonzero(belief.weights > 1e-6)
+        predictions = belief.population.predictions
+        logs = likelihood(predictions, settled_answer, rows)
+        sound = np.exp(logs) * trust(predictions, settled_answer, rows, logs)
+        return float(belief.weights[rows] @ sound) + 1e-12
 
     def add(self, reading: Reading) -> None:
         """Put a reading on the card; the belief follows. Refuses what must not be measured."""

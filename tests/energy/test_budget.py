@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chargewright.energy.budget import break_even_rpm, load_budget
-from chargewright.energy.heating import heating
+from chargewright.energy.heating import heat_of, heating
 from chargewright.energy.loads import Load, loads_from_dicts, mean_amps, read_loads, usual_loads
 from chargewright.energy.output import Measured, OutputTable, output_table
 from chargewright.errors import InputError
@@ -72,6 +72,12 @@ def test_break_even_of_machine_m() -> None:
     flat = OutputTable(rpm=table.rpm, volts=np.array([13.0, 14.0]), amps=table.amps[:, :, 1:])
     assert break_even_rpm(flat, 12.72)[0] == pytest.approx(1200.0, rel=0.03)
     assert np.isinf(break_even_rpm(flat, 40.0)[0])
+
+
+def test_series_regulators_run_cooler() -> None:
+    heat = heat_of(SPORT, rpm=5000.0, load_a=8.0, units=20)
+    assert heat.stator_series_w.best < 0.5 * heat.stator_shunt_w.best
+    assert heat.regulator_series_w.best < heat.regulator_shunt_w.best
 
 
 @pytest.mark.parametrize("class_id", class_ids())

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from chargewright.circuit.ocv import open_circuit_v
 from chargewright.energy.charge_state import (
     AFTER_CHARGE_V,
     Before,
@@ -116,8 +117,6 @@ def test_cold_full_battery_is_still_full() -> None:
 
 def test_temperature_moves_the_voltage_little() -> None:
     """25 to -18 C changes a rested 12 V by 0.05 to 0.13 V, never more (thermodynamics, table)."""
-    from chargewright.circuit.ocv import open_circuit_v
-
     drop = float(open_circuit_v(0.0, 1.0, 25.0) - open_circuit_v(0.0, 1.0, -18.0))
     assert 0.05 <= drop <= 0.13
 

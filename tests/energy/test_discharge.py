@@ -186,7 +186,7 @@ def test_the_witness_is_the_one_described(witness: dict[float, tuple[Array, Arra
 @pytest.mark.slow
 @pytest.mark.filterwarnings("ignore")
 def test_low_and_high_rate_beside_the_witness(witness: dict[float, tuple[Array, Array]]) -> None:
-    """Resistance and capacity fitted at 1 C: 60 mV rms there, 0.25 V at C/20, 0.2 at C/6, 0.5 at 5 C.
+    """Fitted at 1 C: 60 mV rms there, 0.25 V at C/20, 0.2 V at C/6, 0.5 V at 5 C.
 
     The witness reads 0.07-0.27 V above the measured battery this law was fitted to; at 5 C
     the law is on the low, careful side. The first 12 Ah.

@@ -17,13 +17,13 @@ from chargewright.energy.evidence import (
     two_point,
 )
 from chargewright.energy.health import (
-    Circumstances,
     Health,
     Verdict,
     judge_battery,
     load_amps,
     pass_line,
 )
+from chargewright.energy.suspects import Circumstances
 from chargewright.errors import InputError
 from chargewright.machine.battery_spec import BatterySpec, CcaStandard, sae_cca_a
 from chargewright.machine.layout import Chemistry
@@ -94,6 +94,16 @@ def test_no_verdict_on_a_flat_battery() -> None:
     assert flat.verdict is Verdict.CHARGE_AND_TEST_AGAIN
     assert flat.flat > 0.9
     assert "charge it full" in flat.next_steps[0]
+
+
+def test_a_flat_battery_may_pass_but_not_be_excused() -> None:
+    """At 5 C the line is 9.3 V: 9.8 V on a half-charged battery passes, 9.0 V tells nothing."""
+    half = Rested(volts=12.3, chemistry=Chemistry.AGM, rest_h=12.0)
+    at = Circumstances(label=LABEL, temp_c=5.0, rested=half)
+    assert judge_battery([LoadTest(volts=9.8)], at).verdict is Verdict.GOOD
+    assert judge_battery([LoadTest(volts=9.0)], at).verdict is Verdict.CHARGE_AND_TEST_AGAIN
+    light = LoadTest(volts=11.5, amps=20.0)  # a load that proves nothing
+    assert judge_battery([light], at).verdict is not Verdict.GOOD
 
 
 @pytest.mark.parametrize("standard", [CcaStandard.SAE, CcaStandard.EN])

@@ -106,12 +106,17 @@ class Solved:
     modes: dict[Mode, tuple[kernel.Answer, kernel.Answer]]
 
     @property
-    def battery_in(self) -> bool:
-        """Whether a battery holds the output up: its path is not broken."""
+    def battery_path_ohm(self) -> float:
+        """Resistance from where the loads hang, through the battery, to frame [ohm]."""
         ohm = self.op[nw.BATTERY_OHM] + self.op[nw.CLAMP_OHM] + self.op[nw.NEG_OHM]
         if self.case.layout.charge_to is ChargeTo.HARNESS:
             ohm += self.op[nw.FUSE_OHM]
-        return bool(ohm < BROKEN_OHM)
+        return float(ohm)
+
+    @property
+    def battery_in(self) -> bool:
+        """Whether the battery's path is not broken."""
+        return self.battery_path_ohm < BROKEN_OHM
 
     @property
     def regulating(self) -> bool:

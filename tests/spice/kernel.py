@@ -55,7 +55,9 @@ class Answer:
 
 def columns_of(case: Case) -> Array:
     """Return the operating point of a case, shape (POINT_COLUMNS,)."""
-    return running.operating_points(case.layout, case.params, case.state, np.array([case.rpm]))[0]
+    rpm = np.array([case.rpm])
+    points = running.operating_points(case.layout, case.params, case.state, rpm)
+    return np.asarray(points[0])
 
 
 def solve(layout: Layout, op: Array, *, steps: int = running.STEPS) -> Answer:

@@ -60,7 +60,7 @@ def point_wave(waves: Waves, point: Point, layout: Layout, op: Array) -> Array:
         return np.zeros_like(waves.time_s)
     if point is Point.REG_SENSE:
         if layout.sense is Sense.LEAD:
-            return waves["v(harness)"] - op[nw.SENSE_DROP_V]
+            return np.asarray(waves["v(harness)"] - op[nw.SENSE_DROP_V])
         return waves["v(plus)"]
     return waves[NODE[point]]
 

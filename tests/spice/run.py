@@ -18,6 +18,8 @@ from tests.spice.netlist import Mode, coils, guessed_currents, netlist, saved
 PROGRAM = "ngspice"
 OPTIONS = ".options abstol=1e-8 vntol=1e-6 method=gear maxord=2 itl4=100"
 RELTOL = 1e-5
+LONGEST_S = 120  # for one simulation
+BODY = b"Binary:\n"  # what precedes the numbers of a raw file
 RUN_IN_STEPS = 400  # per period while the start is forgotten
 FINE_STEPS = 2000  # per period while measuring
 RUN_IN_PERIODS = 10
@@ -69,18 +71,22 @@ def simulate(
     with tempfile.TemporaryDirectory(prefix="spice-") as folder:
         source, raw = Path(folder, "in.cir"), Path(folder, "out.raw")
         source.write_text("\n".join(text))
-        done = subprocess.run(
-            ["nice", PROGRAM, "-b", "-r", str(raw), str(source)],
-            cwd=folder,
-            capture_output=True,
-            text=True,
-            timeout=120,
-            check=False,
-        )
+        try:
+            done = subprocess.run(
+                ["nice", PROGRAM, "-b", "-r", str(raw), str(source)],
+                cwd=folder,
+                capture_output=True,
+                text=True,
+                timeout=LONGEST_S,
+                check=False,
+            )
+        except subprocess.TimeoutExpired:
+            raise SimulatorError(f"not finished within {LONGEST_S} s") from None
         told = (done.stdout + done.stderr).strip().splitlines()
-        if not raw.exists():
-            raise SimulatorError(f"no waveforms: {' / '.join(told[-4:])}")
-        waves = read_raw(raw.read_bytes())
+        content = raw.read_bytes() if raw.exists() else b""
+    if BODY not in content:
+        raise SimulatorError(f"no waveforms: {' / '.join(told[-4:])}")
+    waves = read_raw(content)
     if waves.time_s.size < 2 or waves.time_s[-1] < stop_s * (1 - 1e-6):
         reached = waves.time_s[-1] if waves.time_s.size else 0.0
         raise SimulatorError(f"stopped at {reached:.3g} of {stop_s:.3g} s: {' / '.join(told[-4:])}")
@@ -89,7 +95,7 @@ def simulate(
 
 def read_raw(content: bytes) -> Waves:
     """Return the waveforms of a binary raw file."""
-    head, body = content.split(b"Binary:\n", 1)
+    head, body = content.split(BODY, 1)
     lines = head.decode().splitlines()
     points = next(int(line.split(":")[1]) for line in lines if line.startswith("No. Points"))
     first = lines.index("Variables:") + 1

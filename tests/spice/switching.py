@@ -25,6 +25,7 @@ QUICK = Controller(
     settle_periods=30,
     measure_periods=60,
 )
+FIRM_OHM = 0.1  # battery path below which it holds the output up through a half-wave
 SLOW_HYSTERESIS = 0.25  # of the smaller swing about the set point
 SLOW_FILTER_PERIODS = 30.0
 QUANTITIES = (
@@ -68,15 +69,15 @@ def slow_controller(solved: Solved) -> Controller:
     )
 
 
-def regulating_cases(count: int, seed: int, *, battery_in: bool = True) -> list[Solved]:
-    """Return cases, with or without a battery in circuit, that regulate: 5 to 95 % cut."""
+def regulating_cases(count: int, seed: int, *, firm: bool = True) -> list[Solved]:
+    """Return cases that regulate, 5 to 95 % cut, their output firmly held by a battery or not."""
     found: list[Solved] = []
     number = 0
     while len(found) < count:
         solved = solve(random_case(number, seed))
         number += 1
         if (
-            solved.battery_in is battery_in
+            (solved.battery_path_ohm < FIRM_OHM) is firm
             and solved.regulating
             and 0.05 < solved.answer.cut < 0.95
         ):
@@ -119,10 +120,10 @@ def _value(reading: np.ndarray, what: str) -> float:
 
 
 def study(count: int, seed: int) -> Sequence[Switched | SimulatorError]:
-    """Return every case with the quick and the slow controller, some without a battery."""
+    """Return firmly held cases with either controller, and some others with the quick one."""
     cases = regulating_cases(count, seed)
     tasks = [(one, make) for one in cases for make in (QUICK, slow_controller(one))]
-    bare = regulating_cases(max(1, count // 4), seed, battery_in=False)
-    tasks += [(one, replace(QUICK, title="quick, no battery")) for one in bare]
+    bare = regulating_cases(max(1, count // 4), seed, firm=False)
+    tasks += [(one, replace(QUICK, title="quick, not firm")) for one in bare]
     with ThreadPool(SIMULATORS) as pool:
         return pool.map(switch, tasks, chunksize=1)

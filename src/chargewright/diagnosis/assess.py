@@ -81,7 +81,8 @@ class Session:
                 layout=case.machine.layout,
             )
         self.case = case
-        self.belief = learn(self.belief.population, settled(case, case.answers), self._rng())
+        population = self.belief.population
+        self.belief = learn(population, settled(case, case.answers), self._rng(), self.belief)
 
     def assess(self) -> Assessment:
         """Return the assessment of the case as it stands."""
@@ -259,6 +260,8 @@ def _steps(
         first = advice.plan.step.name
         order = [first, *(name for name in order if name != first)]
     cost = {candidate.name: candidate.cost_min for candidate in advice.plan.candidates}
+    weights = np.zeros(len(belief.weights))  # the planner's machines are solved for every option
+    weights[advice.worlds] = advice.world_weights
     weights = np.zeros(len(belief.weights))
     weights[advice.worlds] = advice.world_weights
     found: list[NextStep] = []
@@ -273,7 +276,14 @@ def _steps(
                 parts=price.parts,
                 wait_h=price.wait_h,
                 cautions=cautions_for(option.check, case.book.cautions),
-                expected=bands(belief, option.question, told, meter=case.meter, nulled=case.nulled),
+                expected=bands(
+                    belief,
+                    option.question,
+                    told,
+                    meter=case.meter,
+                    nulled=case.nulled,
+                    weights=weights,
+                ),
                 total_min=cost[name],
                 act_now_min=advice.plan.act_now_min,
             )

@@ -26,6 +26,7 @@ from chargewright.meters.shown import combine_repeats
 HOPELESS = 30.0  # log-weight behind the best of its hypothesis: such a machine is not solved
 FAR = 45.0  # the same for whole hypotheses against the best one
 GONE = -60.0  # log-likelihood given to a machine that is not solved any more
+LIGHT = 1e-7  # weights below it do not count in the doubt about a reading
 LOOK_BLUNDER_SHARE = 0.02  # of looks noted the wrong way round (assumed)
 
 
@@ -34,14 +35,12 @@ class Belief:
     """Weights of a population under its answers.
 
     ``answers`` have repeats combined. ``log_likelihood`` (m, n) is one row per answer;
-    ``trusted`` (m, n) the chance that the reading was no blunder, were the machine that one.
     ``weights`` (n,) sum to one.
     """
 
     population: Population
     answers: tuple[Answer, ...]
     log_likelihood: Array
-    trusted: Array
     weights: Array
     log_evidence: float
 
@@ -85,31 +84,52 @@ class Belief:
 
     def doubt(self) -> Array:
         """Return the probability (m,) that each answer was a blunder."""
-        return 1.0 - self.trusted @ self.weights
+        rows = np.flatnonzero(self.weights > LIGHT)
+        weights = self.weights[rows] / self.weights[rows].sum()
+        predictions = self.population.predictions
+        return np.array(
+            [
+                1.0 - float(trust(predictions, answer, rows, logs[rows]) @ weights)
+                for answer, logs in zip(self.answers, self.log_likelihood, strict=True)
+            ]
+        )
 
 
-def believe(population: Population, answers: Sequence[Answer]) -> Belief:
-    """Return the belief that follows from the answers (their order does not matter)."""
+def believe(
+    population: Population, answers: Sequence[Answer], known: Belief | None = None
+) -> Belief:
+    """Return the belief that follows from the answers (their order does not matter).
+
+    ``known`` is an earlier belief; what it holds of the same population is not worked out anew.
+    """
     combined = combine(answers)
-    n = len(population.member)
-    logs = np.zeros((len(combined), n))
-    trusted = np.ones((len(combined), n))
+    old: dict[str, tuple[Answer, Array]] = {}
+    if known is not None and known.population is population:
+        pairs = zip(known.answers, known.log_likelihood, strict=True)
+        old = {answer.id: (answer, logs) for answer, logs in pairs}
+    logs = np.full((len(combined), len(population.member)), GONE)
     total = population.log_base.copy()
     for row, answer in enumerate(combined):
-        alive = np.flatnonzero(_alive(population, total))
-        logs[row] = GONE
-        trusted[row] = 0.0
-        found = likelihood(population.predictions, answer, alive)
-        logs[row, alive], trusted[row, alive] = found
+        before = old.get(answer.id)
+        if before is not None and before[0] == answer:
+            logs[row] = before[1]
+        else:
+            alive = np.flatnonzero(_alive(population, total))
+            logs[row, alive] = likelihood(population.predictions, answer, alive)
         total += logs[row]
+    return weigh(population, combined, logs)
+
+
+def weigh(population: Population, answers: tuple[Answer, ...], logs: Array) -> Belief:
+    """Return the belief of given log-likelihoods (m, n)."""
+    total = population.log_base + logs.sum(axis=0)
     top = float(total.max())
     weights = np.exp(total - top)
     mass = float(weights.sum())
     return Belief(
         population=population,
-        answers=combined,
+        answers=answers,
         log_likelihood=logs,
-        trusted=trusted,
         weights=weights / mass,
         log_evidence=top + float(np.log(mass)),
     )
@@ -124,28 +144,40 @@ def _alive(population: Population, total: Array) -> NDArray[np.bool_]:
     return alive
 
 
-def likelihood(
-    predictions: Predictions, answer: Answer, rows: Ints | None = None
-) -> tuple[Array, Array]:
-    """Return (log-likelihood, chance that it was no blunder) of an answer.
+def likelihood(predictions: Predictions, answer: Answer, rows: Ints | None = None) -> Array:
+    """Return the log-likelihood of an answer on machines ``rows`` (all when None), (r,)."""
+    if answer.question.function is Function.LOOK:
+        return np.asarray(np.log(_look(predictions, answer, rows)[1]))
+    return _measured(predictions, answer, rows, BLUNDER_SHARE)
 
-    Arrays (r,) over machines ``rows``, or (n,) over all.
-    """
-    question = answer.question
-    if question.function is Function.LOOK:
-        chance = predictions.sign(question)
-        chance = chance if rows is None else chance[rows]
-        told = chance if answer.seen else 1.0 - chance
-        mixed = (1.0 - LOOK_BLUNDER_SHARE) * told + LOOK_BLUNDER_SHARE * (1.0 - told)
-        return np.log(mixed), (1.0 - LOOK_BLUNDER_SHARE) * told / mixed
-    assert answer.shown is not None
+
+def trust(predictions: Predictions, answer: Answer, rows: Ints | None, logs: Array) -> Array:
+    """Return the chance (r,) that an answer was no blunder; ``logs`` are its log-likelihoods."""
+    if answer.question.function is Function.LOOK:
+        told, mixed = _look(predictions, answer, rows)
+        return np.asarray((1.0 - LOOK_BLUNDER_SHARE) * told / mixed)
+    sound = _measured(predictions, answer, rows, 0.0)
+    return np.asarray(np.minimum(np.exp(sound - logs) * (1.0 - BLUNDER_SHARE), 1.0))
+
+
+def _look(predictions: Predictions, answer: Answer, rows: Ints | None) -> tuple[Array, Array]:
+    """Return (chance of what was told, the same with looks noted wrongly) (r,)."""
+    chance = predictions.sign(answer.question)
+    chance = chance if rows is None else chance[rows]
+    told = chance if answer.seen else 1.0 - chance
+    return told, (1.0 - LOOK_BLUNDER_SHARE) * told + LOOK_BLUNDER_SHARE * (1.0 - told)
+
+
+def _measured(
+    predictions: Predictions, answer: Answer, rows: Ints | None, blunder_share: float
+) -> Array:
+    question, shown = answer.question, answer.shown
+    assert shown is not None
     indication = predictions.indication(
-        question, answer.meter, nulled=answer.nulled, lsd=answer.shown.lsd or None, rows=rows
+        question, answer.meter, nulled=answer.nulled, lsd=shown.lsd or None, rows=rows
     )
     sigma = model_sigma(question, indication.centre)
-    log_p = log_likelihood(indication, answer.shown, model_sigma=sigma)
-    log_meter = log_likelihood(indication, answer.shown, model_sigma=sigma, blunder_share=0.0)
-    return log_p, np.minimum(np.exp(log_meter - log_p) * (1.0 - BLUNDER_SHARE), 1.0)
+    return log_likelihood(indication, shown, model_sigma=sigma, blunder_share=blunder_share)
 
 
 def combine(answers: Sequence[Answer]) -> tuple[Answer, ...]:

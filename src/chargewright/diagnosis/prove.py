@@ -187,8 +187,8 @@ def remaining_fault(
     broken = np.log(proof.weights)
     mended = np.log(proof.weights)
     for answer in combine(answers):
-        broken = broken + likelihood(proof.broken, answer)[0]
-        mended = mended + likelihood(proof.mended, answer)[0]
+        broken = broken + likelihood(proof.broken, answer)
+        mended = mended + likelihood(proof.mended, answer)
     top = max(broken.max(), mended.max())
     bad = proof.prior_remaining * np.exp(broken - top).sum()
     good = (1.0 - proof.prior_remaining) * np.exp(mended - top).sum()

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from chargewright.diagnosis.belief import Belief, believe, likelihood
+from chargewright.diagnosis.belief import Belief, believe, likelihood, weigh
 from chargewright.diagnosis.population import Ints, Population, parameters_of
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
@@ -44,7 +44,12 @@ class _Cloud:
     logs: Array
 
 
-def learn(population: Population, answers: Sequence[Answer], rng: np.random.Generator) -> Belief:
+def learn(
+    population: Population,
+    answers: Sequence[Answer],
+    rng: np.random.Generator,
+    known: Belief | None = None,
+) -> Belief:
     """Return the belief after all answers, refined wherever too few machines carry it.
 
     Answers are taken in one after another, so that no step asks too much of the machines.
@@ -53,9 +58,9 @@ def learn(population: Population, answers: Sequence[Answer], rng: np.random.Gene
     start = 0
     while start < len(answers) and answers[start].id in learned:
         start += 1
-    belief = believe(population, answers[:start])
+    belief = believe(population, answers[:start], known)
     for count in range(max(start, 1), len(answers) + 1):
-        belief = believe(belief.population, answers[:count])
+        belief = believe(belief.population, answers[:count], belief)
         least = ENOUGH if count == len(answers) else TOO_FEW
         chosen = thin(belief, least)
         if chosen.size:
@@ -124,7 +129,10 @@ def refine(belief: Belief, chosen: Ints, rng: np.random.Generator) -> Belief:
                 cloud.params[here] = cloud.params[picks]
                 cloud.logs[:, here] = cloud.logs[:, picks]
                 beta[k] = min(1.0, beta[k] + step)
-    return believe(_spliced(old, chosen, cloud, log_z, frozenset(ids)), answers)
+    fresh = _spliced(old, chosen, cloud, log_z, frozenset(ids))
+    stay = ~np.isin(old.member, chosen)
+    logs = np.concatenate([belief.log_likelihood[:, stay], cloud.logs], axis=1)
+    return weigh(fresh, belief.answers, logs)
 
 
 def _log_mean_base(belief: Belief, hypothesis: int, known: np.ndarray) -> float:
@@ -192,7 +200,7 @@ def _move(
         predictions = Predictions(old.machine.layout, params)
         for same in _by_meter(answers):
             predictions.prepare([a.question for a in same], same[0].meter)
-        logs = np.stack([likelihood(predictions, answer)[0] for answer in answers])
+        logs = np.stack([likelihood(predictions, answer) for answer in answers])
         gain = (power * (logs - cloud.logs)).sum(axis=0)
         accept = np.log(rng.random(len(beta))) < gain
         cloud.z[accept] = z[accept]

@@ -28,6 +28,7 @@ OHM_CCA_V = {
 CRANK_SPREAD = 0.2  # engines of one class (assumed)
 MORNING_SOC = 0.85  # charge on an ordinary morning (assumed)
 KEPT_SOC = 0.5  # left after the longest stand, so that it starts and is not sulphated (assumed)
+MOST_CCA_PER_AH = 22.0  # 13 to 22 A/Ah, power-sport AGM, catalogue level, from memory
 AH_MARGIN = 1.2  # for ageing: a battery is used down to about 80 % of its label (IEEE 1188)
 # LiFePO4 in a vehicle: 13.8-14.5 V system, trouble above 14.5, serious from 15 V (a touring
 # magazine's survey of makers' limits).
@@ -209,6 +210,8 @@ def _notes(need: Need, cca: Interval, ah: Interval) -> tuple[str, ...]:
         notes.append("no size outlasts such a stand: use a maintainer or disconnect it")
     if np.isinf(cca.best):
         notes.append("too cold for this chemistry: keep it indoors or take another")
+    if ah.best < cca.best / MOST_CCA_PER_AH:
+        notes.append("cold cranking decides the size here, not the ampere-hours")
     notes.append("compare CCA only in one standard: SAE, EN, DIN and MCA figures differ")
     if 0.024 * need.drain_ma * need.stands_days > 3.0:
         notes.append("the drain decides the size: find the drain before buying a bigger battery")

@@ -9,45 +9,33 @@ worn one, so both stay in, and the verdict says so instead of guessing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
-from chargewright.circuit.battery import battery_of
 from chargewright.diagnosis.inference import posterior
-from chargewright.energy.capacity import temperature_share
-from chargewright.energy.charge_state import (
-    CELL_V,
-    Rested,
-    chemistry_shares,
-    curve_u_v,
-    disturbance,
-)
+from chargewright.energy.charge_state import Rested, disturbance
 from chargewright.energy.evidence import Evidence, LoadTest, Suspects, heavy_tailed
 from chargewright.energy.interval import Interval, of_samples, point
-from chargewright.machine.battery_spec import BatterySpec, sae_cca_a, worn_factor
-from chargewright.machine.layout import CHEMISTRIES, Chemistry
+from chargewright.energy.suspects import (
+    KINDS,
+    LITHIUM_OHM_V,
+    NEW_OHM_V,
+    PER_KIND,
+    UNKNOWN_AH,
+    Circumstances,
+    draw_suspects,
+)
+from chargewright.machine.battery_spec import BatterySpec, sae_cca_a
+from chargewright.machine.layout import Chemistry
 from chargewright.machine.limit_table import load_line_v
-from chargewright.machine.parameters import INDEX, Array, column, healthy_row
-from chargewright.machine.points import State
+from chargewright.machine.parameters import Array, column
 
-PER_KIND = 6000  # batteries drawn of each kind
-KINDS = ("sound", "high resistance", "low capacity", "dead cell")
-# Shares before any test: 0.65 sound at any charge, 0.27 worn or sulphated, 0.08 open or shorted
-# cell (assumption; the battery lines of a slow-crank prior, renormalised).
-PRIOR = (0.65, 0.15, 0.12, 0.08)
-# Done: resistance half above new, where makers' warranties end (Buchmann 2004); capacity below
-# 0.6 of the label (assumed for starting; stationary practice replaces below 0.8, IEEE 1188).
-DONE_OHM, DONE_SHARE = 1.5, 0.6
 SURE = 0.90  # chance that decides
 ENOUGH_CHARGE = 0.75  # below it no load test counts (car makers' manuals 1998-2009)
 # The pass line a third make prints, where ``machine/limit_table.py`` has that of two.
 THIRD_MAKE_C, THIRD_MAKE_V = (-18.0, -10.0, -1.0, 10.0, 20.0), (8.0, 8.8, 9.1, 9.4, 9.6)
-UNKNOWN_AH, UNKNOWN_AH_SPREAD = 10.0, 0.4  # assumed where the label is not known
-CCA_PER_AH, CCA_PER_AH_SPREAD = 17.0, 0.134  # 13 to 22, catalogue level, from memory
-NEW_OHM_V, NEW_OHM_SPREAD = 3.0, 0.10  # resistance x CCA of a new battery
-LITHIUM_OHM_V, LITHIUM_OHM_SPREAD = 2.0, 0.40  # as machine/battery_spec.py, assumed
 
 
 class Verdict(StrEnum):
@@ -57,19 +45,6 @@ class Verdict(StrEnum):
     CHARGE_AND_TEST_AGAIN = "charge and test again"
     REPLACE = "replace"
     CANNOT_SAY_YET = "cannot say yet"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Circumstances:
-    """What is known while testing: label, temperature [C], rested voltage, and the charger.
-
-    ``charged``: full on a charger before the tests, surface charge off.
-    """
-
-    label: BatterySpec = field(default_factory=BatterySpec)
-    temp_c: float | None = None
-    rested: Rested | None = None
-    charged: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +75,7 @@ def judge_battery(
 
     Raises ``ImpossibleReadingsError`` when no battery could show these readings together.
     """
-    suspects, kind, prior = _draw(at, np.random.default_rng(seed), per_kind)
+    suspects, kind, prior = draw_suspects(at, np.random.default_rng(seed), per_kind)
     rows = [np.exp(one.log_likelihood(suspects)) for one in evidence]
     if at.rested is not None:
         rows.append(_rest_likelihood(at.rested, suspects))
@@ -134,110 +109,6 @@ def pass_line(temp_c: float | None) -> Interval:
     return Interval(min(best, other), best, max(best, other))
 
 
-def _draw(
-    at: Circumstances, rng: np.random.Generator, per_kind: int
-) -> tuple[Suspects, Array, Array]:
-    """Return batteries (n), which of ``KINDS`` each is (n,), and prior weights (n,)."""
-    n = per_kind * len(KINDS)
-    kind = np.repeat(np.arange(len(KINDS)), per_kind).astype(np.float64)
-    params = np.tile(healthy_row(), (n, 1))
-    shares = chemistry_shares(at.label.chemistry)
-    chemistry = rng.choice([CHEMISTRIES.index(c) for c in shares], size=n, p=list(shares.values()))
-    label_ah, cca_a = _labels(at.label, rng, n)
-    wear, soc = _wear(kind, rng), _charge(at, kind, rng)
-    lithium = chemistry == CHEMISTRIES.index(Chemistry.LIFEPO4)
-    if lithium.any():
-        label_ah = label_ah * np.exp(np.log(0.55) + 0.4 * rng.standard_normal(n))
-    new_v = np.where(lithium, LITHIUM_OHM_V, NEW_OHM_V)
-    spread = np.where(lithium, LITHIUM_OHM_SPREAD, NEW_OHM_SPREAD)
-    columns = {
-        "chemistry": chemistry.astype(np.float64),
-        "rated_cca_a": cca_a,
-        "capacity_ah": label_ah * wear["capacity"],
-        "battery_ohm": new_v / cca_a * np.exp(spread * rng.standard_normal(n)) * wear["ohm"],
-        "polarisation": wear["polarisation"],
-        "soc": soc,
-        "ocv_shift_v": rng.standard_normal(n) * _curve_u(chemistry, soc),
-        "lost_cell_v": wear["lost_v"],
-        "ambient_c": _temperature(at, rng, n),
-    }
-    for name, values in columns.items():
-        params[:, INDEX[name]] = values
-    warm = columns["ambient_c"]
-    share = np.where(
-        lithium,
-        temperature_share(Chemistry.LIFEPO4, warm),
-        temperature_share(Chemistry.AGM, warm),
-    )
-    made = Suspects(
-        params=params,
-        battery=battery_of(params, State()),
-        full_ah=columns["capacity_ah"] * share,
-    )
-    worn = worn_factor(at.label.age_years)
-    weight = np.array(PRIOR) * (1.0, worn, worn, 1.0)
-    return made, kind, (weight / per_kind)[kind.astype(np.intp)]
-
-
-def _curve_u(chemistry: Array, soc: Array) -> Array:
-    found = np.zeros_like(soc)
-    for index, one in enumerate(CHEMISTRIES):
-        found = np.where(chemistry == index, curve_u_v(one, soc), found)
-    return found
-
-
-def _labels(label: BatterySpec, rng: np.random.Generator, n: int) -> tuple[Array, Array]:
-    """Return label Ah and rated SAE amperes, each (n,)."""
-    if label.capacity_ah is not None:
-        ah = np.full(n, label.capacity_ah)
-    elif label.cca_a is not None:
-        ratio = CCA_PER_AH * np.exp(CCA_PER_AH_SPREAD * rng.standard_normal(n))
-        ah = sae_cca_a(label.cca_a, label.cca_standard)[1] / ratio
-    else:
-        ah = UNKNOWN_AH * np.exp(UNKNOWN_AH_SPREAD * rng.standard_normal(n))
-    if label.cca_a is None:
-        return ah, ah * CCA_PER_AH * np.exp(CCA_PER_AH_SPREAD * rng.standard_normal(n))
-    low, usual, high = sae_cca_a(label.cca_a, label.cca_standard)
-    return ah, usual * np.exp(np.log(high / low) / 3.92 * rng.standard_normal(n))
-
-
-def _wear(kind: Array, rng: np.random.Generator) -> dict[str, Array]:
-    """Return how each battery differs from new, by what it changes (ranges as in the causes).
-
-    Resistance and capacity go their own ways: field studies found no line between them.
-    """
-    u, w, x = (rng.uniform(size=kind.size) for _ in range(3))
-    sound, worn, weak = kind == 0, kind == 1, kind == 2
-    return {
-        "ohm": np.select(
-            [sound, worn, weak],
-            [0.9 * (1.4 / 0.9) ** u, DONE_OHM * (5.0 / DONE_OHM) ** u, 1.0 + 0.6 * u],
-            1.0 + 1.5 * u,
-        ),
-        "capacity": np.select(
-            [sound, worn, weak],
-            [0.75 + 0.30 * w, 0.4 + 0.6 * w, 0.12 + (DONE_SHARE - 0.12) * w],
-            0.2 + 0.6 * w,
-        ),
-        "polarisation": np.where(worn | weak, 1.3 + 2.7 * x, 0.8 + 0.4 * x),
-        "lost_v": np.where(kind == KINDS.index("dead cell"), CELL_V - 0.5 * x, 0.0),
-    }
-
-
-def _charge(at: Circumstances, kind: Array, rng: np.random.Generator) -> Array:
-    """Return the state of charge; a sulphated battery is not full when its charger says so."""
-    u = rng.uniform(size=kind.size)
-    if not at.charged:
-        return u
-    return np.where((kind == 1) | (kind == 2), 0.75 + 0.25 * u, 0.95 + 0.05 * u)
-
-
-def _temperature(at: Circumstances, rng: np.random.Generator, n: int) -> Array:
-    if at.temp_c is None:
-        return 15.0 + 12.0 * rng.standard_normal(n)
-    return at.temp_c + 2.0 * rng.standard_normal(n)
-
-
 def _rest_likelihood(rested: Rested, of: Suspects) -> Array:
     mean_v, faded_u = disturbance(rested)
     u = float(np.hypot(rested.volts_u, faded_u))
@@ -257,7 +128,8 @@ def _judge(
     done = float(belief[kind > 0].sum())
     flat = float(belief[of.battery.soc < ENOUGH_CHARGE].sum())
     tested = any(one.tells_health for one in evidence)
-    verdict = _verdict(done, flat=flat, tested=tested, at=at)
+    passed = any(_passed(one, at) for one in evidence)
+    verdict = _verdict(done, flat=flat, tested=tested, passed=passed, at=at)
     return Health(
         verdict=verdict,
         done=done,
@@ -272,10 +144,23 @@ def _judge(
     )
 
 
-def _verdict(done: float, *, flat: float, tested: bool, at: Circumstances) -> Verdict:
-    if tested and done <= 1.0 - SURE:
+def _passed(one: Evidence, at: Circumstances) -> bool:
+    """Tell whether a load test stood at or above its line, at the load that belongs to it."""
+    if not isinstance(one, LoadTest) or at.temp_c is None:
+        return False
+    enough = one.amps is None or one.amps >= 0.95 * load_amps(at.label).best
+    return enough and one.volts - one.volts_u >= pass_line(at.temp_c).best
+
+
+def _verdict(done: float, *, flat: float, tested: bool, passed: bool, at: Circumstances) -> Verdict:
+    """Decide. A flat battery may pass, which is passing; it cannot fail.
+
+    A low reading is not excused by the flatness that it is itself the evidence of.
+    """
+    unsure_charge = flat > 1.0 - SURE and not at.charged
+    if tested and done <= 1.0 - SURE and (passed or not unsure_charge):
         return Verdict.GOOD
-    if flat > 1.0 - SURE and not at.charged:
+    if unsure_charge:
         return Verdict.CHARGE_AND_TEST_AGAIN
     if done >= SURE and at.temp_c is not None:
         return Verdict.REPLACE

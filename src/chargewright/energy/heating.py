@@ -10,9 +10,11 @@ import numpy as np
 from chargewright.circuit.junction import chord, volts_at_1ma
 from chargewright.circuit.running import STEPS, copper_factor, signals, winding_temperature_c
 from chargewright.circuit.signals import Probe
-from chargewright.energy.output import unregulated
+from chargewright.energy.interval import Interval, of_samples
+from chargewright.energy.output import drawn_machines, unregulated
 from chargewright.errors import InputError
 from chargewright.machine.layout import Layout, Regulator, Winding
+from chargewright.machine.model import Machine
 from chargewright.machine.parameters import INDEX, Array, column
 from chargewright.machine.points import Engine, Point, State, Warmth
 
@@ -85,6 +87,27 @@ def heating(
         regulator_shunt_w=(1.0 - cut) * bridge_w + cut * shunted_w,
         regulator_series_w=(1.0 - cut) * (diode_v + device_v) * output_a,
         cut=cut,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heat:
+    """Watts of heat over the sound machines of a class or spec sheet, at one speed and load."""
+
+    stator_shunt_w: Interval
+    stator_series_w: Interval
+    regulator_shunt_w: Interval
+    regulator_series_w: Interval
+
+
+def heat_of(machine: Machine, *, rpm: float, load_a: float, units: int = 40, seed: int = 1) -> Heat:
+    """Return the heat in stator and regulator of a machine, hot, at ``rpm`` and ``load_a`` [A]."""
+    found = heating(machine.layout, drawn_machines(machine, units, seed), rpm=rpm, load_a=load_a)
+    return Heat(
+        stator_shunt_w=of_samples(found.stator_shunt_w),
+        stator_series_w=of_samples(found.stator_series_w),
+        regulator_shunt_w=of_samples(found.regulator_shunt_w),
+        regulator_series_w=of_samples(found.regulator_series_w),
     )
 
 

@@ -57,7 +57,7 @@ def air_needed_l(hydrogen: float) -> float:
 def ventilation_l_per_s(gassing_current_a: float, *, cells: int = 6) -> float:
     """Return the air flow [L/s] for a charger that may push all its current into gas.
 
-    >>> ventilation_l_per_s(2.0)
+    >>> round(ventilation_l_per_s(2.0), 3)
     0.072
     """
     return AIR_L_PER_S * cells * gassing_current_a

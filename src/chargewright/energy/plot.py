@@ -73,26 +73,26 @@ def _grid(days: int) -> list[str]:
         rows.append(
             f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}" stroke="#dddddd"/>'
         )
-        rows.append(
-            f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end" {_FONT}>{percent}</text>'
-        )
-        rows.append(f'<text x="{WIDTH - RIGHT + 8}" y="{y + 4:.1f}" {_FONT}>{percent}</text>')
+        rows.append(_label(LEFT - 8, y + 4, str(percent), anchor="end"))
+        rows.append(_label(WIDTH - RIGHT + 8, y + 4, str(percent), anchor="start"))
     step = max(1, 7 * (days // 70 + 1)) if days > 10 else 1
     for day in range(0, days + 1, step):
         x = float(_x(np.array(float(day)), days))
-        rows.append(
-            f'<text x="{x:.1f}" y="{HEIGHT - BOTTOM + 18}" text-anchor="middle" {_FONT}>{day}</text>'
-        )
-    rows.append(
-        f'<text x="{WIDTH / 2:.0f}" y="{HEIGHT - 10}" text-anchor="middle" {_FONT}>day</text>'
-    )
+        rows.append(_label(x, HEIGHT - BOTTOM + 18, str(day), anchor="middle"))
+    rows.append(_label(WIDTH / 2, HEIGHT - 10, "day", anchor="middle"))
     return rows
+
+
+def _label(x: float, y: float, text: str, *, anchor: str, colour: str = "black") -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" {_FONT} fill="{colour}">'
+        f"{escape(text)}</text>"
+    )
 
 
 def _legend() -> list[str]:
     y = HEIGHT - 10
     return [
-        f'<text x="{LEFT}" y="{y}" {_FONT} fill="#1f5f9e">charge % (bands: half, nine in ten)</text>',
-        f'<text x="{WIDTH - RIGHT}" y="{y}" text-anchor="end" {_FONT} fill="#b5452c">'
-        "starts % (dashed)</text>",
+        _label(LEFT, y, "charge %: half, nine in ten", anchor="start", colour="#1f5f9e"),
+        _label(WIDTH - RIGHT, y, "starts % (dashed)", anchor="end", colour="#b5452c"),
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 
 from chargewright.checks.catalogue import Catalogue, Check
@@ -83,7 +84,14 @@ def meter_from(use: MeterUse | None) -> MeterCard:
     """Return the meter a card names; the coarser of the shipped ones when nobody said which."""
     if use is None:
         return load_meter()
-    return load_meter(use.own_card if use.own_card is not None else str(use.card))
+    if use.own_card is not None:
+        return load_meter(use.own_card)
+    return _shipped_meter(str(use.card))
+
+
+@cache
+def _shipped_meter(name: str) -> MeterCard:
+    return load_meter(name)
 
 
 def situation_from(card: JobCard, machine: Machine) -> Situation:
@@ -131,11 +139,19 @@ def check_of(reading: Reading, book: Book, catalogue: Catalogue) -> Check | None
     return by_id[reading.check] if reading.function is Function.LOOK else None
 
 
-def answer_from(reading: Reading, card: JobCard, machine: Machine, book: Book) -> Answer | None:
+def answer_from(
+    reading: Reading,
+    card: JobCard,
+    machine: Machine,
+    book: Book,
+    *,
+    catalogue: Catalogue | None = None,
+) -> Answer | None:
     """Return the answer a reading gives, or None where nothing usable was shown."""
-    catalogue = book.catalogue(
-        machine.layout, machine.speeds, lights_always_on=machine.lights_always_on
-    )
+    if catalogue is None:
+        catalogue = book.catalogue(
+            machine.layout, machine.speeds, lights_always_on=machine.lights_always_on
+        )
     check = check_of(reading, book, catalogue)
     state = state_of(reading, machine)
     sign = check.sign if check is not None and reading.function is Function.LOOK else None
@@ -170,5 +186,8 @@ def answer_from(reading: Reading, card: JobCard, machine: Machine, book: Book) -
 def _answers(
     readings: tuple[Reading, ...], card: JobCard, machine: Machine, book: Book
 ) -> tuple[Answer, ...]:
-    found = (answer_from(reading, card, machine, book) for reading in readings)
+    catalogue = book.catalogue(
+        machine.layout, machine.speeds, lights_always_on=machine.lights_always_on
+    )
+    found = (answer_from(reading, card, machine, book, catalogue=catalogue) for reading in readings)
     return tuple(answer for answer in found if answer is not None)
