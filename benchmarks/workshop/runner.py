@@ -97,4 +97,3 @@ def summary(outcomes: list[Outcome]) -> None:
         by[o.causes].append(o.right_repair)
     for causes, right in sorted(by.items()):
         print(f"  {'+'.join(causes):30s} {sum(right)}/{len(right)}")
-

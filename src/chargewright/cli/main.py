@@ -7,6 +7,7 @@ import click
 from chargewright import __version__
 from chargewright.cli.assess import assess
 from chargewright.cli.checks import checks
+from chargewright.cli.energy_commands import ENERGY_COMMANDS
 from chargewright.cli.guide import guide
 from chargewright.cli.machines import machines
 from chargewright.cli.new import new
@@ -24,5 +25,5 @@ def main() -> None:
     """
 
 
-for command in (new, guide, assess, checks, machines, schema, jobs):
+for command in (new, guide, assess, checks, machines, schema, jobs, *ENERGY_COMMANDS):
     main.add_command(command)

@@ -1,0 +1,126 @@
+"""The library's front door: the README's own lines, the structured step, slips and refusals."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from chargewright import open_job
+from chargewright.diagnosis import advise, population, prove, refine, rollout
+from chargewright.errors import InputError, ReadingError, UnsafeCheckError
+from chargewright.machine.points import Function, Point
+
+ROOT = Path(__file__).parents[1]
+DEMO = ROOT / "examples" / "demo-job.json"
+
+
+@pytest.fixture(autouse=True)
+def small(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Make the diagnosis small: these tests are about the door, not the answers."""
+    monkeypatch.setattr(population, "SINGLE_COUNT", 20)
+    monkeypatch.setattr(population, "SOUND_COUNT", 40)
+    monkeypatch.setattr(population, "PAIR_COUNT", 4)
+    monkeypatch.setattr(refine, "thin", lambda belief, least=0.0: np.empty(0, dtype=np.intp))
+    monkeypatch.setattr(advise, "WORLDS", 100)
+    monkeypatch.setattr(prove, "WORLDS", 40)
+    monkeypatch.setattr(rollout, "PLAYS", 4)
+    monkeypatch.setenv("CHARGEWRIGHT_CACHE", "off")
+
+
+def card(**fields: Any) -> dict[str, Any]:
+    """Return a least card."""
+    base = {
+        "card_version": 1,
+        "id": "door-1",
+        "created": "2026-01-01T00:00:00Z",
+        "machine": {"class": "sport-600-1000"},
+        "meter": {"card": "trms-6000"},
+    }
+    return base | fields
+
+
+def test_the_readme_snippet_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The whole main job in at most 12 lines of Python, as printed."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    code = re.search(r"```python\n(.*?)```", text, re.DOTALL)
+    assert code is not None
+    lines = [line for line in code.group(1).splitlines() if line.strip()]
+    assert len(lines) <= 12
+    (tmp_path / "examples").mkdir()
+    (tmp_path / "examples" / "demo-job.json").write_bytes(DEMO.read_bytes())
+    monkeypatch.chdir(tmp_path)
+    exec(compile(code.group(1), "README.md", "exec"), {})
+    saved = json.loads((tmp_path / "my-job.json").read_text(encoding="utf-8"))
+    before = json.loads(DEMO.read_text(encoding="utf-8"))
+    assert len(saved["readings"]) == len(before["readings"]) + 1
+
+
+def test_the_next_step_is_structured() -> None:
+    """Function, both points, state, minutes, cautions, and the expected reading per cause."""
+    job = open_job(card(complaint={"kind": "battery_goes_flat"}))
+    step = job.next_step()
+    assert step is not None
+    assert isinstance(step.check.function, Function)
+    if step.check.function is not Function.LOOK:
+        assert isinstance(step.question.plus, Point)
+        assert isinstance(step.question.minus, Point)
+    assert step.minutes == pytest.approx(sum(minutes for _, minutes in step.parts))
+    assert step.cautions
+    assert len(step.expected) >= 2
+    assert any(band.low is not None for band in step.expected)
+
+
+def test_any_two_points_in_any_state() -> None:
+    """A reading outside the catalogue is understood and moves belief."""
+    job = open_job(card())
+    job.add(
+        job.free_reading("dc_v", "alt_b", "frame", "5.1", state={"engine": "running", "rpm": 2200})
+    )
+    found = job.assess()
+    assert len(found.evidence) == 1
+    assert "alternator lead B" in found.evidence[0].title
+
+
+def test_dangerous_readings_are_refused_with_the_reason() -> None:
+    """Ohms on a running engine; nothing is put on the card."""
+    job = open_job(card())
+    state = {"engine": "running", "rpm": 2000}
+    with pytest.raises(UnsafeCheckError, match="engine off"):
+        job.add(job.free_reading("ohm", "alt_a", "alt_b", "0.4", state=state))
+    assert job.card.readings == ()
+
+
+def test_a_decimal_slip_is_questioned() -> None:
+    """1.258 V typed for a rested battery: the job asks whether 12.58 V was meant."""
+    job = open_job(card())
+    reading = job.reading_for(job.check("rest_v"), "1.258")
+    meant = job.slip(reading)
+    assert meant is not None
+    assert meant.value == pytest.approx(12.58)
+    assert job.slip(job.reading_for(job.check("rest_v"), "12.58")) is None
+
+
+def test_undo_and_what_cannot_be_understood() -> None:
+    """Undo takes the last reading back; nonsense is refused in one line."""
+    job = open_job(card())
+    job.record(job.check("rest_v"), "12.58 V")
+    assert job.undo() is not None
+    assert job.card.readings == ()
+    with pytest.raises(ReadingError):
+        job.record(job.check("rest_v"), "fine")
+    with pytest.raises(InputError, match="did you mean"):
+        job.check("rest_w")
+
+
+def test_ohms_use_the_leads_read_together() -> None:
+    """With the leads' own 0.4 ohm on the card, a pair of 0.6 ohm is read as 0.2 ohm."""
+    job = open_job(card(meter={"card": "average-2000"}))
+    job.record(job.check("own_leads_ohm"), "0.4")
+    job.record(job.check("pair_ohm_ab"), "0.6")
+    answers = job.session.belief.answers
+    assert answers[1].meter.function(Function.OHM).lead_ohm == pytest.approx(0.4)
