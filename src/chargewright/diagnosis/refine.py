@@ -28,10 +28,11 @@ WORTH_A_LOOK = 0.03  # the same with every likelihood's square root: few machine
 ENOUGH = 16.0  # effective machines a hypothesis should keep: evidence within 25 %
 TOO_FEW = 8.0  # below this a hypothesis is refined before the next answer is taken in
 KEEP_SHARE = 0.5  # of the machines, effective, after each step of tempering
-MOVES = 2  # proposals after each step
+MOVES = 4  # proposals after each step
 MOST_STEPS = 12
-MACHINES = 160  # of a refined hypothesis
-STRIDES = np.array([0.6, 0.35, 0.2])  # of a proposal, relative to the prior's width
+MACHINES = 200  # of a refined hypothesis
+STRIDES = np.array([1.0, 0.6, 0.3])  # of a proposal, relative to the prior's width
+MOVED = np.array([0.06, 0.15, 0.4])  # share of the latents a proposal moves
 
 
 @dataclass(slots=True)
@@ -193,9 +194,7 @@ def _move(
     """Move every machine ``MOVES`` times; ``known`` (m, n) marks absorbed answers."""
     power = np.where(known, 1.0, beta[None, :])
     for _ in range(MOVES):
-        stride = rng.choice(STRIDES, size=len(beta))[:, None]
-        noise = rng.standard_normal(cloud.z.shape)
-        z = np.sqrt(1.0 - stride**2) * cloud.z + stride * noise
+        z = _proposed(cloud.z, rng)
         params = parameters_of(old.machine, old.hypotheses, cloud.member, z)
         predictions = Predictions(old.machine.layout, params)
         for same in _by_meter(answers):
@@ -206,6 +205,19 @@ def _move(
         cloud.z[accept] = z[accept]
         cloud.params[accept] = params[accept]
         cloud.logs[:, accept] = logs[:, accept]
+
+
+def _proposed(z: Array, rng: np.random.Generator) -> Array:
+    """Return proposals (n, LATENTS): a few latents of each machine moved, the rest as they are.
+
+    Moving all at once would keep the latents that no reading bears on frozen at their
+    ancestors' values, because the few that matter get the whole proposal refused.
+    """
+    n = len(z)
+    stride = rng.choice(STRIDES, size=n)[:, None]
+    chosen = rng.random(z.shape) < rng.choice(MOVED, size=n)[:, None]
+    moved = np.sqrt(1.0 - stride**2) * z + stride * rng.standard_normal(z.shape)
+    return np.where(chosen, moved, z)
 
 
 def _by_meter(answers: Sequence[Answer]) -> list[list[Answer]]:
