@@ -1,10 +1,7 @@
-"""The library's front door: the README's own lines, the structured step, slips and refusals."""
+"""The library's front door: the structured step, slips and refusals."""
 
 from __future__ import annotations
 
-import json
-import re
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,9 +11,6 @@ from chargewright import open_job
 from chargewright.diagnosis import advise, population, prove, refine, rollout
 from chargewright.errors import InputError, ReadingError, UnsafeCheckError
 from chargewright.machine.points import Function, Point
-
-ROOT = Path(__file__).parents[1]
-DEMO = ROOT / "examples" / "demo-job.json"
 
 
 @pytest.fixture(autouse=True)
@@ -42,22 +36,6 @@ def card(**fields: Any) -> dict[str, Any]:
         "meter": {"card": "trms-6000"},
     }
     return base | fields
-
-
-def test_the_readme_snippet_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The whole main job in at most 12 lines of Python, as printed."""
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    code = re.search(r"```python\n(.*?)```", text, re.DOTALL)
-    assert code is not None
-    lines = [line for line in code.group(1).splitlines() if line.strip()]
-    assert len(lines) <= 12
-    (tmp_path / "examples").mkdir()
-    (tmp_path / "examples" / "demo-job.json").write_bytes(DEMO.read_bytes())
-    monkeypatch.chdir(tmp_path)
-    exec(compile(code.group(1), "README.md", "exec"), {})
-    saved = json.loads((tmp_path / "my-job.json").read_text(encoding="utf-8"))
-    before = json.loads(DEMO.read_text(encoding="utf-8"))
-    assert len(saved["readings"]) == len(before["readings"]) + 1
 
 
 def test_the_next_step_is_structured() -> None:

@@ -161,7 +161,8 @@ def _span(proof: Proof, question: Question, meter: MeterCard) -> tuple[float, fl
     )
     reach = 1.5 * float((sigma * proof.weights).sum())
     low, high = weighted_quantiles(shown.centre, proof.weights, BAND)
-    return low - reach, high + reach
+    low = low - reach
+    return (max(low, 0.0) if question.function is Function.AC_V else low), high + reach
 
 
 def _pass_chance(
