@@ -26,7 +26,7 @@ def small(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("CHARGEWRIGHT_CACHE", "off")
 
 
-def card(**fields: Any) -> dict[str, Any]:
+def card(**fields: object) -> dict[str, Any]:
     """Return a least card."""
     base = {
         "card_version": 1,

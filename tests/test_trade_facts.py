@@ -1,4 +1,4 @@
-"""Facts of the trade, common practice with no source, on healthy and failed 600-1000 sport machines.
+"""Facts of the trade, common practice with no source, on sound and failed 600-1000 sport machines.
 
 A few hundred units are drawn; a fact must hold for nearly all of them.
 """

@@ -25,14 +25,14 @@ CLASSES = ("sport-600-1000", "twin-250-400", "scooter-50-125", "big-twin-tourer"
 def draw_jobs(
     count: int, seed: int, only: str | None
 ) -> list[tuple[str, tuple[str, ...], str, int]]:
-    """Return jobs: class, causes, complaint, seed. Causes and complaints have a law of their own."""
+    """Return jobs (class, causes, complaint, seed), drawn by laws of their own."""
     rng = np.random.default_rng(seed)
     jobs = []
     kinds = complaints()
     for number in range(count):
         class_id = only or str(rng.choice(CLASSES))
         machine = load_class(class_id)
-        causes = [c for c in catalogue().possible(machine)]
+        causes = list(catalogue().possible(machine))
         # The world's prior: square roots of the model's shares, so rare faults come often.
         shares = np.sqrt([c.share for c in causes])
         cause = causes[int(rng.choice(len(causes), p=shares / shares.sum()))]
