@@ -60,7 +60,6 @@ def solve(
         np.array([row[1] for row in rows]),
         answers,
         results,
-        len(ops),
     )
     return answers, results
 

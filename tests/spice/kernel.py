@@ -77,7 +77,6 @@ def solve(layout: Layout, op: Array, *, steps: int = running.STEPS) -> Answer:
         np.array(minus, dtype=np.int64),
         answers,
         results,
-        1,
     )
     return Answer(
         e_v=float(results[0, E_V]),

@@ -14,26 +14,44 @@ current at its end. Second-order while nothing switches, no chatter when somethi
 Nodes, voltages counted from the regulator body:
     0 neutral, 1 tap of winding A (ground fault), 2..4 leads on the alternator side, 5 frame,
     6..8 the same leads on the regulator side, 9 rectifier plus (regulator output).
-Branches: 0 winding A (from its tap to lead A when it has a ground fault), 1 B, 2 C,
-    3 the part of winding A between start and tap.
+Branches: 0 winding A from its tap to lead A, 1 B, 2 C, 3 winding A between start and tap
+    (the tap is where a ground fault would be; without one it leads nowhere).
+
+Every function also works on arrays with the machines along a last axis more: ``op`` then is
+(columns, n), ``y`` (nodes, width, n). The path without a compiler uses them so.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 
 from chargewright.circuit.compiled import compiled
 from chargewright.machine.parameters import Array
 
+Number = Any  # one machine's float, or an array of n of them
+
 NODES = 10
 INNER = 6  # nodes eliminated; the rest carry junctions
+TAP_NODE = 1
 FRAME_NODE = 5
 LEG_NODE = 6
 PLUS_NODE = 9
 BRANCHES = 4
-SOURCE = BRANCHES  # column of the direct-current side's source
-WIDTH = NODES + BRANCHES + 1
-STRAY_S = 1e-8  # from every node to the regulator body: what insulation leaks
+BODY = NODES  # column of the conductance to the regulator body
+DRIVE = NODES + 1  # columns of the windings' companion sources
+SOURCE = DRIVE + BRANCHES  # column of the direct-current side's source
+WIDTH = SOURCE + 1
+
+# Rows of ``part``, one column per branch: companion source per ampere a step before, the same
+# per volt of the winding's EMF, then the branch's current per unit of (x_a, x_b, x_c, x_plus,
+# j_0..j_3, source).
+PAST, PER_VOLT, OF_X = 0, 1, 2
+PART_ROWS = 11
+
+SHORT_OHM = 1e-5  # the least a joint counts
+STRAY_S = 1e-8  # from every node but the tap to the regulator body: what insulation leaks
 
 # Columns of one machine's operating point (built in running.py)
 (
@@ -90,23 +108,23 @@ STRAY_S = 1e-8  # from every node to the regulator body: what insulation leaks
     BATTERY_OHM,
     CHARGE_V,
     CHARGE_A,
+    GAS_V,
+    GAS_A,
     DRAW_V,
     DRAW_A,
     EMPTY_V,
     EMPTY_A,
-) = range(57)
-POINT_COLUMNS = 57
+) = range(59)
+POINT_COLUMNS = 59
 
 STAR, DELTA, SINGLE = 0, 1, 2
 
 
 @compiled
-def join(y: Array, a: int, b: int, siemens: float) -> None:
-    """Put a conductance between nodes ``a`` and ``b`` of the nodal matrix."""
-    y[a, a] += siemens
-    y[b, b] += siemens
-    y[a, b] -= siemens
-    y[b, a] -= siemens
+def join(y: Array, a: int, b: int, siemens: Number) -> None:
+    """Put a conductance between nodes ``a`` and ``b``."""
+    y[a, b] += siemens
+    y[b, a] += siemens
 
 
 @compiled
@@ -120,93 +138,123 @@ def winding_ends(kind: int, branch: int) -> tuple[int, int]:
 
 
 @compiled
-def add_winding(
-    y: Array, branch: int, start: int, end: int, siemens: float, conductance: Array, ends: Array
-) -> None:
-    """Add one winding branch: its companion conductance and where its history enters."""
-    join(y, start, end, siemens)
-    y[end, NODES + branch] += 1.0
-    y[start, NODES + branch] -= 1.0
-    conductance[branch] = siemens
-    ends[branch, 0] = start
-    ends[branch, 1] = end
+def companion(op: Array, kind: int, winding: int, h: Number) -> tuple[Number, Number]:
+    """Return (implicit ohms, history ohms) of a winding over a step of length ``h``.
+
+    The trapezoid's half of the resistance is taken of all that lies in series, leads and
+    junctions included, but never more than the inductance damps.
+    """
+    henry = op[L_A + winding] / h
+    other = 1 if kind == SINGLE else winding
+    series = op[PLUG_A + winding] + op[PLUG_A + other]
+    factor = 0.5 if kind == STAR else 1.5 if kind == DELTA else 1.0
+    half = np.minimum(0.5 * (op[R_A + winding] + factor * series), henry)
+    return henry + op[R_A + winding] - half, henry - half
 
 
 @compiled
-def assemble(
-    op: Array,
-    kind: int,
-    h: float,
-    rp: float,
-    y: Array,
-    g: Array,
-    keep: Array,
-    share: Array,
-    ends: Array,
-) -> None:
-    """Fill the nodal matrix ``y`` (NODES, WIDTH) and the branches' companions.
+def tap_at(op: Array) -> Number:
+    """Return where winding A is tapped for its ground fault, counted from its start."""
+    return np.minimum(np.maximum(op[LEAK_AT], 0.01), 0.99)
 
-    ``rp`` is the resistance of the direct-current side from rectifier plus to frame.
-    ``g`` (4,) branch conductances, ``keep`` (4,) = L/h - R/2, ``share`` (4,) the part of its
-    winding's EMF each branch holds, ``ends`` (4, 2) node numbers.
+
+@compiled
+def add_winding(y: Array, branch: int, start: int, end: int, ohm: Number) -> None:
+    """Add one winding branch: its conductance and where its companion source enters."""
+    join(y, start, end, 1.0 / ohm)
+    y[end, DRIVE + branch] += 1.0
+    y[start, DRIVE + branch] -= 1.0
+
+
+@compiled
+def assemble(op: Array, kind: int, h: Number, rp: Number, y: Array, part: Array) -> None:
+    """Fill the network ``y`` (NODES, WIDTH), and ``past`` and ``per volt`` of ``part``.
+
+    ``rp`` is the resistance of the direct-current side from rectifier plus to frame. Row i of
+    ``y`` holds the conductances to the other nodes, to the body, and the sources into the
+    node. ``part`` (PART_ROWS, 4) describes the branches, see ``PAST``.
     """
     y[:, :] = 0.0
-    g[:] = 0.0
-    keep[:] = 0.0
-    share[:] = 0.0
-    ends[:, :] = 0.0
+    part[:, :] = 0.0
     for node in range(NODES):
-        y[node, node] += STRAY_S
-    leak = op[LEAK_S]
-    windings = 1 if kind == SINGLE else 3
-    for winding in range(windings):
+        y[node, BODY] = STRAY_S if node != TAP_NODE else 0.0
+    at = tap_at(op)
+    for winding in range(1 if kind == SINGLE else 3):
         start, end = winding_ends(kind, winding)
-        ohm = op[R_A + winding]
-        henry = op[L_A + winding]
-        if winding == 0 and leak > 0.0:
-            at = min(max(op[LEAK_AT], 0.01), 0.99)
-            near = at * (henry / h + 0.5 * ohm)
-            far = (1.0 - at) * (henry / h + 0.5 * ohm)
-            add_winding(y, 3, start, 1, 1.0 / near, g, ends)
-            add_winding(y, 0, 1, end, 1.0 / far, g, ends)
-            keep[3] = at * (henry / h - 0.5 * ohm)
-            keep[0] = (1.0 - at) * (henry / h - 0.5 * ohm)
-            share[3] = at
-            share[0] = 1.0 - at
-            join(y, 1, FRAME_NODE, leak)
+        ohm, past = companion(op, kind, winding, h)
+        if winding == 0:
+            add_winding(y, 3, start, TAP_NODE, at * ohm)
+            add_winding(y, 0, TAP_NODE, end, (1.0 - at) * ohm)
+            part[PAST, 3] = past / ohm
+            part[PER_VOLT, 3] = 1.0 / ohm
         else:
-            add_winding(y, winding, start, end, 1.0 / (henry / h + 0.5 * ohm), g, ends)
-            keep[winding] = henry / h - 0.5 * ohm
-            share[winding] = 1.0
+            add_winding(y, winding, start, end, ohm)
+        part[PAST, winding] = past / ohm
+        part[PER_VOLT, winding] = 1.0 / ohm
+    join(y, TAP_NODE, FRAME_NODE, op[LEAK_S])
     for leg in range(3):
-        join(y, 2 + leg, LEG_NODE + leg, 1.0 / max(op[PLUG_A + leg], 1e-5))
+        join(y, 2 + leg, LEG_NODE + leg, 1.0 / np.maximum(op[PLUG_A + leg], SHORT_OHM))
         join(y, LEG_NODE + leg, PLUS_NODE, op[UP_LEAK_A + leg])
-        y[LEG_NODE + leg, LEG_NODE + leg] += op[DN_LEAK_A + leg]
+        y[LEG_NODE + leg, BODY] += op[DN_LEAK_A + leg]
     join(y, 2, 3, op[SHORT_S])
     join(y, LEG_NODE, FRAME_NODE, op[HARNESS_S])
     join(y, PLUS_NODE, FRAME_NODE, 1.0 / rp)
-    y[FRAME_NODE, FRAME_NODE] += 1.0 / max(op[GROUND_OHM], 1e-5)
-    y[PLUS_NODE, NODES + SOURCE] += 1.0 / rp
-    y[FRAME_NODE, NODES + SOURCE] -= 1.0 / rp
+    y[FRAME_NODE, BODY] += 1.0 / np.maximum(op[GROUND_OHM], SHORT_OHM)
+    y[PLUS_NODE, SOURCE] += 1.0 / rp
+    y[FRAME_NODE, SOURCE] -= 1.0 / rp
+
+
+@compiled
+def drive_rows(op: Array, kind: int, y: Array, part: Array) -> None:
+    """Fill the branch currents as rows over kept nodes, companions and source (after
+    ``eliminate``): i = (v_start - v_end) / ohm + j.
+    """
+    at = tap_at(op)
+    for branch in range(4):
+        if branch in (1, 2) and kind == SINGLE:
+            continue
+        start, end = winding_ends(kind, branch % 3)
+        g = part[PER_VOLT, branch]
+        if branch == 3:
+            end = TAP_NODE
+            g = g / at
+        elif branch == 0:
+            start = TAP_NODE
+            g = g / (1.0 - at)
+        for col in range(4):
+            part[OF_X + col, branch] = g * (y[start, INNER + col] - y[end, INNER + col])
+        for col in range(5):
+            part[OF_X + 4 + col, branch] = g * (y[start, DRIVE + col] - y[end, DRIVE + col])
+        part[OF_X + 4 + branch, branch] += 1.0
 
 
 @compiled
 def eliminate(y: Array) -> None:
-    """Express the inner nodes by the kept ones and the sources, in place (Gauss-Jordan).
+    """Turn each inner node's star into a mesh of the nodes after it, in place.
 
-    Afterwards row i < INNER reads x_i = -sum_k y[i, k] x_k + sum_s y[i, NODES + s] source_s, and
-    rows of kept nodes hold the reduced conductances and sources. The matrix is a diagonally
-    dominant M-matrix, so no pivoting is needed.
+    Afterwards row i < INNER holds the node's volts per volt of the kept nodes (columns INNER
+    to NODES) and per unit of each source; rows of kept nodes hold the mesh between them and
+    its sources. Pivots are sums of what is left, never differences, so that what hangs on a
+    stray conductance keeps full accuracy (the idea of Grassmann, Taksar and Heyman, 1985).
     """
-    for pivot in range(INNER):
-        scale = 1.0 / y[pivot, pivot]
-        for col in range(pivot, WIDTH):
-            y[pivot, col] *= scale
-        for row in range(NODES):
-            factor = y[row, pivot]
-            if row != pivot and factor != 0.0:
-                for col in range(pivot, WIDTH):
-                    y[row, col] -= factor * y[pivot, col]
+    for k in range(INNER):
+        total = y[k, BODY]
+        for j in range(k + 1, NODES):
+            total += y[k, j]
+        scale = 1.0 / total
+        for col in range(k + 1, WIDTH):
+            y[k, col] *= scale
+        for i in range(k + 1, NODES):
+            link = y[i, k]
+            if link != 0.0:
+                for col in range(k + 1, WIDTH):
+                    y[i, col] += link * y[k, col]
+    for k in range(INNER - 2, -1, -1):
+        for i in range(k + 1, INNER):
+            share = y[k, i]
+            if share != 0.0:
+                for col in range(INNER, WIDTH):
+                    y[k, col] += share * y[i, col]
 
 
 @compiled
@@ -217,37 +265,19 @@ def node_row(y: Array, node: int, row: Array) -> None:
         row[node - INNER] = 1.0
         return
     for col in range(4):
-        row[col] = -y[node, INNER + col]
+        row[col] = y[node, INNER + col]
     for col in range(BRANCHES + 1):
-        row[4 + col] = y[node, NODES + col]
-
-
-@compiled
-def invert_four(matrix: Array, inverse: Array) -> None:
-    """Invert a 4 x 4 diagonally dominant matrix, destroying ``matrix``."""
-    inverse[:, :] = 0.0
-    for i in range(4):
-        inverse[i, i] = 1.0
-    for pivot in range(4):
-        scale = 1.0 / matrix[pivot, pivot]
-        for col in range(4):
-            matrix[pivot, col] *= scale
-            inverse[pivot, col] *= scale
-        for row in range(4):
-            factor = matrix[row, pivot]
-            if row != pivot and factor != 0.0:
-                for col in range(4):
-                    matrix[row, col] -= factor * matrix[pivot, col]
-                    inverse[row, col] -= factor * inverse[pivot, col]
+        row[4 + col] = y[node, DRIVE + col]
 
 
 def emf_table(steps: int) -> Array:
-    """Return cosines (steps, 9) at the middle of each time step.
+    """Return the means of cosines over each time step, (9, steps).
 
-    Columns are harmonics 1, 3 and 5 of winding A, then of B and C, displaced by 120 degrees.
+    Rows are harmonics 1, 3 and 5 of winding A, then of B and C, displaced by 120 degrees.
     """
     middle = 2.0 * np.pi * (np.arange(steps) + 0.5) / steps
     shift = 2.0 * np.pi * np.arange(3) / 3.0
     order = np.array([1.0, 3.0, 5.0])
     angle = order[None, :, None] * (middle[None, None, :] - shift[:, None, None])
-    return np.ascontiguousarray(np.cos(angle).reshape(9, steps).T)
+    mean = np.sinc(order / steps)  # of a cosine over a step, relative to its middle
+    return np.ascontiguousarray((mean[None, :, None] * np.cos(angle)).reshape(9, steps))

@@ -5,6 +5,11 @@ share of time that holds its set point, and both shift the voltage against which
 works. One unknown carries it all: the battery's internal voltage ``e`` (open-circuit voltage
 plus settled over-voltage). The regulator alternates between charging and cutting over times
 long against a period and short against the battery, so its state is a share of time ``cut``.
+
+The voltage moves after every period, together with the winding currents, until both stand
+still. It goes no higher than where the set point is held; if the alternator can deliver more
+than is needed there, the regulator's share of time follows at once. Only where the regulator
+cannot cut enough does the voltage rise beyond.
 """
 
 from __future__ import annotations
@@ -12,161 +17,133 @@ from __future__ import annotations
 import math
 
 from chargewright.circuit.compiled import compiled
-from chargewright.circuit.march import (
-    CHARGE,
-    CUT_SERIES,
-    CUT_SHUNT,
-    SCRATCH,
-    first_currents,
-    march,
-)
+from chargewright.circuit.conduction import CHARGE, CUT_SERIES, CUT_SHUNT, LEGS
+from chargewright.circuit.direct_current import at_setpoint, overvoltage, paths, settled_e
+from chargewright.circuit.first_guess import start_currents
 from chargewright.circuit.network import (
     BATTERY_E_V,
-    BATTERY_OHM,
-    CHARGE_A,
-    CHARGE_OHM,
-    CHARGE_V,
-    CLAMP_OHM,
     CUT_MAX,
     CUT_MIN,
-    DRAW_A,
-    DRAW_V,
-    EMPTY_A,
-    EMPTY_V,
     FRAME_NODE,
-    FUSE_OHM,
-    GROUND_OHM,
-    LOAD_S,
-    NEG_OHM,
     OMEGA,
-    SENSE_DROP_V,
-    SETPOINT_V,
+    PART_ROWS,
     assemble,
+    drive_rows,
     eliminate,
     node_row,
+)
+from chargewright.circuit.period import (
+    FRAME,
+    MARCHED,
+    MODE,
+    OUTPUT_A,
+    PART,
+    REST,
+    SCRATCH,
+    STILL,
+    begin,
+    fill_emf,
+    one_period,
+    unsettled,
 )
 from chargewright.machine.parameters import Array
 
 AGREE_V = 0.002  # accepted disagreement of the battery's internal voltage
-MOST_ROUNDS = 25
-SHORT_OHM = 1e-5
+MOST_ROUNDS = 90
+HASTY_ROUNDS = 14  # afterwards the voltage moves only once the currents stand still
+NO_CEILING_V = 1e9
+LOST, SETTLED, HELD = 0, 1, 2  # outcomes of ``settle``
 
-# Rows of the small result of one machine
+# The small result of one machine
 E_V, CUT, SOURCE_V, PLUS_OHM, BATTERY_PATH_OHM, LOAD_PATH_S, CONVERGED, PERIODS = range(8)
 RESULTS = 8
-PARTS = 40  # kept per machine: companions, ends, frame row, currents of both modes, outputs
 
 
 @compiled
-def overvoltage(op: Array, current: float) -> float:
-    """Return the battery's settled over-voltage at its mean current (charging positive).
-
-    The law of ``polarisation.overvoltage_v``, one machine at a time.
-    """
-    if current >= 0.0:
-        return op[CHARGE_V] * math.asinh(current / op[CHARGE_A])  # type: ignore[no-any-return]
-    down = op[DRAW_V] * math.asinh(current / op[DRAW_A])
-    return down + op[EMPTY_V] * math.tanh(current / op[EMPTY_A])  # type: ignore[no-any-return]
-
-
-@compiled
-def paths(op: Array, to_battery: bool) -> tuple[float, float, float]:
-    """Return (resistance of the battery path, load conductance, plus-to-frame resistance).
-
-    Both paths lie between frame and the node where the regulator's output lead joins.
-    """
-    battery = op[BATTERY_OHM] + op[CLAMP_OHM] + op[NEG_OHM]
-    load = op[LOAD_S]
-    if to_battery:
-        load = load / (1.0 + load * op[FUSE_OHM])
-    else:
-        battery += op[FUSE_OHM]
-    battery = max(battery, SHORT_OHM)
-    return battery, load, op[CHARGE_OHM] + 1.0 / (load + 1.0 / battery)
-
-
-@compiled
-def at_setpoint(
-    op: Array, to_battery: bool, by_lead: bool, battery: float, load: float
+def first_voltage(
+    op: Array,
+    kind: int,
+    battery: float,
+    load: float,
+    rp: float,
+    e: float,
+    need: float,
+    current: Array,
 ) -> tuple[float, float]:
-    """Return (internal voltage, alternator current needed) when the set point is held."""
-    low = -400.0
-    high = 400.0
-    e = op[BATTERY_E_V]
-    need = 0.0
-    for _ in range(60):
-        current = 0.5 * (low + high)
-        e = op[BATTERY_E_V] + overvoltage(op, current)
-        joint = e + current * battery
-        need = current + load * joint
-        if by_lead:
-            sensed = joint - op[SENSE_DROP_V]
-            if to_battery:
-                sensed = joint / (1.0 + op[LOAD_S] * op[FUSE_OHM]) - op[SENSE_DROP_V]
-        else:
-            sensed = joint + op[CHARGE_OHM] * need
-        sensed += op[GROUND_OHM] * need
-        if sensed > op[SETPOINT_V]:
-            high = current
-        else:
-            low = current
-    return e, need
+    """Return (internal voltage to begin with, fall of the output per volt of the source).
+
+    ``e`` is the voltage where the set point is held and ``need`` the output that takes;
+    ``current`` (4,) is scratch.
+    """
+    divide = 1.0 + load * battery
+    slope = 0.0
+    for _ in range(2):
+        output = start_currents(op, kind, CHARGE, e / divide, rp, current)
+        if output > need:
+            break
+        below = start_currents(op, kind, CHARGE, e / divide - 0.2, rp, current)
+        slope = 5.0 * (below - output)
+        e = settled_e(op, battery, load, e, output, slope)
+    return e, slope
 
 
 @compiled
-def mean_output(x_wave: Array, j_wave: Array, frame: Array, source_v: float, rp: float) -> float:
-    """Return the mean current out of the rectifier's plus [A] over the stored period."""
-    total = 0.0
-    steps = x_wave.shape[0]
-    for step in range(steps):
-        f = frame[8] * source_v
-        for col in range(4):
-            f += frame[col] * x_wave[step, col] + frame[4 + col] * j_wave[step, col]
-        total += x_wave[step, 3] - f
-    return (total / steps - source_v) / rp
-
-
-@compiled
-def output_at(
+def settle(
     op: Array,
     y: Array,
-    parts: Array,
-    table: Array,
-    cut_mode: int,
-    run_charging: bool,
-    run_cutting: bool,
-    source: float,
-    rp: float,
+    emf: Array,
     scratch: Array,
-    waves: Array,
-) -> tuple[float, float, int]:
-    """March the modes asked for; return (output charging, output cutting, periods).
+    samples: Array,
+    cut: float,
+    e: float,
+    slope: float,
+    ceiling: float,
+    need: float,
+    battery: float,
+    load: float,
+    rp: float,
+) -> tuple[float, int]:
+    """March with a fixed share ``cut`` until voltage and currents stand still.
 
-    Outputs are mean currents from the rectifier's plus [A]; periods are negative when a mode
-    did not repeat. ``parts`` holds what ``operate`` keeps of one machine (see there).
+    Start at ``e`` and stay at or below ``ceiling``, where the output is enough beyond ``need``;
+    ``slope`` is the first guess of the output's fall per volt. Return (voltage, outcome).
     """
-    g = parts[0:4]
-    keep = parts[4:8]
-    share = parts[8:12]
-    ends = parts[12:20].reshape(4, 2)
-    frame = parts[20:29]
-    outputs = parts[38:40]
-    periods = 0
-    good = True
-    for which in range(2):
-        outputs[which] = 0.0
-        if (which == 0 and run_charging) or (which == 1 and run_cutting):
-            mode = CHARGE if which == 0 else cut_mode
-            now = parts[30 + 4 * which : 34 + 4 * which]
-            x_wave = waves[which, 0]
-            j_wave = waves[which, 1]
-            n = march(
-                op, y, g, keep, share, ends, table, mode, source, now, scratch, x_wave, j_wave
-            )
-            good = good and n > 0
-            periods += abs(n)
-            outputs[which] = mean_output(x_wave, j_wave, frame, source, rp)
-    return outputs[0], outputs[1], periods if good else -periods
+    divide = 1.0 + load * battery
+    old_e = e
+    old_gap = 0.0
+    old_output = 0.0
+    charging = scratch[0:MODE]
+    cutting = scratch[MODE:FRAME]
+    for rounds in range(MOST_ROUNDS):
+        still = True
+        output = 0.0
+        if cut < 1.0:
+            one_period(y, emf, scratch, 0, samples, e / divide, rp)
+            still = charging[STILL] > 0.0
+            output += (1.0 - cut) * charging[OUTPUT_A]
+        if cut > 0.0:
+            one_period(y, emf, scratch, 1, samples, e / divide, rp)
+            still = still and cutting[STILL] > 0.0
+            output += cut * cutting[OUTPUT_A]
+        if e >= ceiling and output > need:
+            if still:
+                return e, HELD
+            continue
+        gap = op[BATTERY_E_V] + overvoltage(op, (output - load * e) / divide) - e
+        if still and abs(gap) < AGREE_V:
+            return e, SETTLED
+        if rounds >= HASTY_ROUNDS and not still:
+            continue
+        if gap * old_gap < 0.0 and abs(gap) > 0.5 * abs(old_gap):
+            slope = 2.0 * slope + 0.1  # it swings: move less
+        elif rounds > 1 and abs(e - old_e) > 0.02:
+            seen = (old_output - output) / (e - old_e) * divide
+            slope = min(max(seen, 0.3 * slope), 3.0 * slope + 0.1)
+        old_e = e
+        old_gap = gap
+        old_output = output
+        e = min(settled_e(op, battery, load, e, output, slope), ceiling)
+    return old_e, LOST
 
 
 @compiled
@@ -176,100 +153,65 @@ def operate(
     series: bool,
     to_battery: bool,
     by_lead: bool,
-    table: Array,
+    cosines: Array,
     y: Array,
+    emf: Array,
     scratch: Array,
-    waves: Array,
+    samples: Array,
     result: Array,
 ) -> None:
-    """Solve one machine. ``waves`` (2, 2, steps, 4) receives [charging, cutting][x, j].
+    """Solve one machine. ``samples`` (2, SAMPLE_ROWS, ...) receives charging and cutting.
 
     ``result`` (RESULTS,) receives internal voltage, share of time cut, source voltage and
     resistances of the direct-current side, whether all converged, and periods marched.
-
-    First the alternator works against the voltage that its set point would give. If it can
-    deliver more than is needed there, the regulator's share of time follows at once. If not
-    (or if the regulator cannot cut enough), the voltage is the unknown and is sought.
     """
-    h = 2.0 * math.pi / op[OMEGA] / waves.shape[2]
+    steps = cosines.shape[1]
     battery, load, rp = paths(op, to_battery)
-    parts = scratch[SCRATCH : SCRATCH + PARTS]
-    ends = parts[12:20].reshape(4, 2)
-    assemble(op, kind, h, rp, y, parts[0:4], parts[4:8], parts[8:12], ends)
+    divide = 1.0 + load * battery
+    part = scratch[PART:SCRATCH].reshape(PART_ROWS, 4)
+    assemble(op, kind, 2.0 * math.pi / (op[OMEGA] * steps), rp, y, part)
     eliminate(y)
-    node_row(y, FRAME_NODE, parts[20:29])
-    first_currents(op, 0.6 * rp + 0.5, parts[30:34])
-    first_currents(op, 0.05, parts[34:38])
-    cut_mode = CUT_SERIES if series else CUT_SHUNT
+    drive_rows(op, kind, y, part)
+    node_row(y, FRAME_NODE, scratch[FRAME:REST])
+    fill_emf(op, part, cosines, emf)
+    scratch[REST] = unsettled(op, kind)
+    charging = scratch[0:MODE]
+    cutting = scratch[MODE:FRAME]
+    charging[MARCHED] = 0.0
+    cutting[MARCHED] = 0.0
     least = op[CUT_MIN]
     most = max(op[CUT_MAX], least)
+    cut_mode = CUT_SERIES if series else CUT_SHUNT
 
-    e, need = at_setpoint(op, to_battery, by_lead, battery, load)
-    low_e = op[BATTERY_E_V] + overvoltage(op, -load * op[BATTERY_E_V] - 1.0)
-    high_e = max(e, low_e + 0.01)
-    gap_low = 1.0
-    gap_high = -1.0
-    side = 0
+    held_e, need = at_setpoint(op, to_battery, by_lead, battery, load)
+    ceiling = held_e if most > least else NO_CEILING_V
+    e, slope = first_voltage(op, kind, battery, load, rp, held_e, need, charging[LEGS : LEGS + 4])
+    begin(op, kind, CHARGE, e / divide, rp, charging)
+    if least > 0.0:
+        begin(op, kind, cut_mode, e / divide, rp, cutting)
     cut = least
-    known = False  # whether the regulator's share of time is settled
-    periods = 0
-    good = False
-    trial = e
-    for _ in range(MOST_ROUNDS):
-        source = trial / (1.0 + load * battery)
-        run_cutting = cut > 0.0 if known else least > 0.0
-        charging, cutting, n = output_at(
-            op, y, parts, table, cut_mode, cut < 1.0, run_cutting, source, rp, scratch, waves
-        )
-        periods += abs(n)
-        good = n > 0
-        e = trial
-        if not known:
-            known = True
-            if charging > need and most > 0.0 and least < 1.0:
-                if not run_cutting:
-                    _, cutting, n = output_at(
-                        op, y, parts, table, cut_mode, False, True, source, rp, scratch, waves
-                    )
-                    periods += abs(n)
-                    good = good and n > 0
-                wanted = (charging - need) / max(charging - cutting, 1e-9)
-                cut = min(max(wanted, least), most)
-                if cut == wanted:
-                    break
-        output = (1.0 - cut) * charging + cut * cutting
-        current = (output - load * trial) / (1.0 + load * battery)
-        gap = op[BATTERY_E_V] + overvoltage(op, current) - trial
-        if abs(gap) < AGREE_V or high_e - low_e < 0.5 * AGREE_V:
-            break
-        good = False
-        first = side == 0
-        if gap > 0.0:
-            if trial >= high_e:  # the regulator cannot hold its set point: look above it
-                high_e = trial + gap
-                gap_high = -gap
-            low_e = trial
-            gap_low = gap
-            if side > 0:
-                gap_high *= 0.5
-            side = 1
-        else:
-            high_e = trial
-            gap_high = gap
-            if side < 0:
-                gap_low *= 0.5
-            side = -1
-        # The law's own answer is exact where the alternator is a current source.
-        trial = (
-            trial + gap if first else (low_e * gap_high - high_e * gap_low) / (gap_high - gap_low)
-        )
-        if not low_e < trial < high_e:
-            trial = 0.5 * (low_e + high_e)
+    e, outcome = settle(
+        op, y, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp
+    )
+    if outcome == HELD:
+        if least == 0.0:
+            begin(op, kind, cut_mode, e / divide, rp, cutting)
+            cutting[STILL] = 0.0
+            while cutting[STILL] == 0.0 and cutting[MARCHED] < MOST_ROUNDS:
+                one_period(y, emf, scratch, 1, samples, e / divide, rp)
+        surplus = charging[OUTPUT_A] - cutting[OUTPUT_A]
+        cut = max((charging[OUTPUT_A] - need) / max(surplus, 1e-9), least)
+        outcome = SETTLED if cutting[STILL] > 0.0 else LOST
+        if cut > most:
+            cut = most
+            e, outcome = settle(
+                op, y, emf, scratch, samples, cut, e, slope, NO_CEILING_V, need, battery, load, rp
+            )
     result[E_V] = e
     result[CUT] = cut
-    result[SOURCE_V] = e / (1.0 + load * battery)
+    result[SOURCE_V] = e / divide
     result[PLUS_OHM] = rp
     result[BATTERY_PATH_OHM] = battery
     result[LOAD_PATH_S] = load
-    result[CONVERGED] = 1.0 if good else 0.0
-    result[PERIODS] = periods
+    result[CONVERGED] = 1.0 if outcome == SETTLED else 0.0
+    result[PERIODS] = charging[MARCHED] + cutting[MARCHED]

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from chargewright.circuit.compiled import compiled
+from chargewright.circuit.march import STEP, WEIGHT
 from chargewright.circuit.network import (
     BATTERY_OHM,
     CHARGE_OHM,
@@ -19,19 +22,21 @@ from chargewright.circuit.network import (
     NEG_OHM,
     PLUG_A,
     SENSE_DROP_V,
+    SHORT_OHM,
     node_row,
 )
 from chargewright.circuit.operate import (
     BATTERY_PATH_OHM,
     E_V,
     PLUS_OHM,
-    SHORT_OHM,
     SOURCE_V,
 )
 from chargewright.machine.parameters import Array
 
 ROW = 9
+STEADY = 1e-6  # a volt or ampere that alternates by less does not alternate
 POINTS = 14
+WIRE = 100  # first row number that names a wire instead of a point
 WIRES = 7  # leads A, B, C; rectifier output; battery (into its plus post); body ground; loads
 LEADS, OUTPUT, BATTERY_WIRE, GROUND_WIRE, LOADS = 0, 3, 4, 5, 6
 
@@ -74,14 +79,14 @@ def all_rows(
             harness = joint
             load = (joint - frame[col]) * op[LOAD_S]
         amps[LOADS, col] = load
-        amps[GROUND_WIRE, col] = frame[col] / max(op[GROUND_OHM], SHORT_OHM)
+        amps[GROUND_WIRE, col] = frame[col] / np.maximum(op[GROUND_OHM], SHORT_OHM)
         volts[0, col] = negative
         volts[1, col] = positive
         volts[2, col] = harness
         volts[12, col] = harness if by_lead else volts[3, col]
         volts[13, col] = frame[col]
         for leg in range(3):
-            amps[LEADS + leg, col] = (volts[6 + leg, col] - volts[9 + leg, col]) / max(
+            amps[LEADS + leg, col] = (volts[6 + leg, col] - volts[9 + leg, col]) / np.maximum(
                 op[PLUG_A + leg], SHORT_OHM
             )
     if by_lead:
@@ -89,70 +94,120 @@ def all_rows(
 
 
 @compiled
-def wave(row: Array, waves: Array, out: Array) -> None:
-    """Write the waveform of one row over the stored period, ``waves`` (2, steps, 4)."""
-    for step in range(out.shape[0]):
-        value = row[8]
-        for col in range(4):
-            value += row[col] * waves[0, step, col] + row[4 + col] * waves[1, step, col]
-        out[step] = value
+def means_of(samples: Array, count: int, means: Array) -> None:
+    """Write the mean of each basis signal over the stored period, ``means`` (8,)."""
+    for row in range(8):
+        total = 0.0
+        for i in range(count):
+            total += samples[WEIGHT, i] * samples[row, i]
+        means[row] = total
+
+
+@compiled
+def spread(row: Array, samples: Array, count: int, mean: float) -> tuple[float, float]:
+    """Return (mean square, mean magnitude) of a row about ``mean`` over the stored period."""
+    r0, r1, r2, r3 = row[0], row[1], row[2], row[3]
+    r4, r5, r6, r7 = row[4], row[5], row[6], row[7]
+    rest = row[8] - mean
+    square = 0.0
+    size = 0.0
+    for i in range(count):
+        away = (
+            (r0 * samples[0, i] + r1 * samples[1, i])
+            + (r2 * samples[2, i] + r3 * samples[3, i])
+            + (r4 * samples[4, i] + r5 * samples[5, i])
+            + (r6 * samples[6, i] + r7 * samples[7, i])
+            + rest
+        )
+        square += samples[WEIGHT, i] * away * away
+        size += samples[WEIGHT, i] * abs(away)
+    return square, size
 
 
 @compiled
 def statistics(
-    row: Array, waves: Array, cut: float, steps_cut: Array, steps_charge: Array, answer: Array
+    row: Array,
+    samples: Array,
+    counts: Array,
+    cut: float,
+    means: Array,
+    orders: Array,
+    answer: Array,
 ) -> None:
-    """Write (mean, rms about it, 1.1107 mean magnitude about it, order of its fundamental).
+    """Write (mean, rms about it, 1.1107 mean magnitude about it, order of its fundamental, 0 where
+    nothing alternates).
 
     The signal is a mixture: the charging waveform for the share 1 - ``cut`` of the time, the
     cutting one for the rest.
     """
-    steps = steps_charge.shape[0]
-    pass_share = 1.0 - cut
-    mean = 0.0
-    if pass_share > 0.0:
-        wave(row, waves[0], steps_charge)
-        mean += pass_share * steps_charge.mean()
-    if cut > 0.0:
-        wave(row, waves[1], steps_cut)
-        mean += cut * steps_cut.mean()
+    mean = row[8]
+    for col in range(8):
+        mean += row[col] * ((1.0 - cut) * means[0, col] + cut * means[1, col])
     square = 0.0
     size = 0.0
-    for step in range(steps):
-        if pass_share > 0.0:
-            away = steps_charge[step] - mean
-            square += pass_share * away * away
-            size += pass_share * abs(away)
-        if cut > 0.0:
-            away = steps_cut[step] - mean
-            square += cut * away * away
-            size += cut * abs(away)
+    for mode in range(2):
+        share = cut if mode == 1 else 1.0 - cut
+        if share > 0.0:
+            count = int(counts[mode])
+            a, b = spread(row, samples[mode], count, mean)
+            square += share * a
+            size += share * b
     answer[0] = mean
-    answer[1] = math.sqrt(square / steps)
-    answer[2] = math.pi / (2.0 * math.sqrt(2.0)) * size / steps
-    answer[3] = main_order(steps_cut if cut > 0.5 else steps_charge)
+    answer[1] = math.sqrt(square)
+    answer[2] = math.pi / (2.0 * math.sqrt(2.0)) * size
+    answer[3] = 0.0
+    if answer[1] > STEADY:
+        answer[3] = main_order(row, orders[1 if cut > 0.5 else 0])
 
 
 @compiled
-def main_order(samples: Array) -> float:
+def main_order(row: Array, orders: Array) -> float:
     """Return which of the orders 1, 2, 3 and 6 of the electrical period is strongest."""
-    steps = samples.shape[0]
     best = 1.0
     most = 0.0
-    for order in (1, 2, 3, 6):
-        turn = 2.0 * math.pi * order / steps
-        c = math.cos(turn)
-        s = math.sin(turn)
+    for which in range(4):
         re = 0.0
         im = 0.0
-        u = 1.0
-        v = 0.0
-        for step in range(steps):
-            re += samples[step] * u
-            im += samples[step] * v
-            u, v = u * c - v * s, u * s + v * c
+        for col in range(8):
+            re += row[col] * orders[2 * which, col]
+            im += row[col] * orders[2 * which + 1, col]
         power = re * re + im * im
         if power > most * 1.0001:
             most = power
-            best = float(order)
+            best = 6.0 if which == 3 else which + 1.0
     return best
+
+
+@compiled
+def orders_sums(
+    samples: Array, count: int, steps: int, turns: Array, whole: Array, orders: Array
+) -> None:
+    """Write the basis signals' sums against cosine and sine of four orders, (8, 8).
+
+    Rows 2 i and 2 i + 1 belong to order 1, 2, 3 and 6, ``turns`` (8, steps) likewise;
+    ``whole`` (steps,) is scratch: a divided step counts as its mean.
+    """
+    for row in range(8):
+        for i in range(steps):
+            whole[i] = samples[WEIGHT, i] * samples[row, i]
+        for i in range(steps, count):
+            whole[int(samples[STEP, i])] += samples[WEIGHT, i] * samples[row, i]
+        a1, b1, a2, b2, a3, b3, a6, b6 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+        for i in range(steps):
+            v = whole[i]
+            a1 += v * turns[0, i]
+            b1 += v * turns[1, i]
+            a2 += v * turns[2, i]
+            b2 += v * turns[3, i]
+            a3 += v * turns[4, i]
+            b3 += v * turns[5, i]
+            a6 += v * turns[6, i]
+            b6 += v * turns[7, i]
+        orders[0, row], orders[1, row], orders[2, row], orders[3, row] = a1, b1, a2, b2
+        orders[4, row], orders[5, row], orders[6, row], orders[7, row] = a3, b3, a6, b6
+
+
+def order_table(steps: int) -> Array:
+    """Return cosine and sine of the orders 1, 2, 3 and 6 at the middle of each step."""
+    middle = 2.0 * np.pi * (np.arange(steps) + 0.5) / steps
+    return np.array([f(order * middle) for order in (1, 2, 3, 6) for f in (np.cos, np.sin)])

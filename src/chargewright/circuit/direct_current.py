@@ -1,0 +1,172 @@
+"""The direct-current side of a running machine: battery, loads, leads and the set point."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from chargewright.circuit.compiled import compiled
+from chargewright.circuit.network import (
+    BATTERY_E_V,
+    BATTERY_OHM,
+    CHARGE_A,
+    CHARGE_OHM,
+    CHARGE_V,
+    CLAMP_OHM,
+    DRAW_A,
+    DRAW_V,
+    EMPTY_A,
+    EMPTY_V,
+    FUSE_OHM,
+    GAS_A,
+    GAS_V,
+    GROUND_OHM,
+    LOAD_S,
+    NEG_OHM,
+    SENSE_DROP_V,
+    SETPOINT_V,
+    SHORT_OHM,
+    Number,
+)
+from chargewright.machine.parameters import Array
+
+MOST_STEPS = 60
+SAME_V = 1e-9
+
+
+@compiled
+def charging_a(op: Array, eta: float) -> tuple[float, float]:
+    """Return the charging current of an over-voltage >= 0, and its slope [S]."""
+    up = math.exp(eta / op[CHARGE_V])
+    current = 0.5 * op[CHARGE_A] * (up - 1.0 / up)
+    slope = 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
+    if op[GAS_A] > 0.0:
+        up = math.exp(eta / op[GAS_V])
+        current += 0.5 * op[GAS_A] * (up - 1.0 / up)
+        slope += 0.5 * op[GAS_A] / op[GAS_V] * (up + 1.0 / up)
+    return current, slope
+
+
+@compiled
+def charging_v(op: Array, ohm: float, volts: float) -> tuple[float, float]:
+    """Return (over-voltage eta, current) of eta + ohm * current = volts >= 0; of a given
+    current where ``ohm`` is 0 and ``volts`` the current.
+
+    Newton from above, from the least of what each part alone would take: the law bends up.
+    """
+    share = 1.0 if ohm > 0.0 else 0.0
+    factor = ohm if ohm > 0.0 else 1.0
+    most = volts / factor
+    eta = op[CHARGE_V] * math.asinh(most / op[CHARGE_A])
+    if op[GAS_A] > 0.0:
+        eta = min(eta, op[GAS_V] * math.asinh(most / op[GAS_A]))
+    if ohm > 0.0:
+        eta = min(eta, volts)
+    current = 0.0
+    for _ in range(MOST_STEPS):
+        current, slope = charging_a(op, eta)
+        step = (share * eta + factor * current - volts) / (share + factor * slope)
+        eta -= step
+        if abs(step) < SAME_V:
+            break
+    return eta, current
+
+
+@compiled
+def overvoltage(op: Array, current: float) -> float:
+    """Return the battery's settled over-voltage at its mean current (charging positive).
+
+    The law of ``polarisation.overvoltage_v``, one machine at a time.
+    """
+    if current >= 0.0:
+        return charging_v(op, 0.0, current)[0]
+    down = op[DRAW_V] * math.asinh(current / op[DRAW_A])
+    return down + op[EMPTY_V] * math.tanh(current / op[EMPTY_A])  # type: ignore[no-any-return]
+
+
+@compiled
+def battery_current(op: Array, ohm: float, volts: float) -> tuple[float, float]:
+    """Return (current I, over-voltage eta) of eta(I) + ohm I = volts."""
+    if volts >= 0.0:
+        eta, current = charging_v(op, ohm, volts)
+        return (volts - eta) / ohm, eta
+    current = 0.0  # discharging bends towards zero: steps from there never overshoot
+    eta = 0.0
+    for _ in range(MOST_STEPS):
+        root = math.sqrt(current * current + op[DRAW_A] * op[DRAW_A])
+        bend = math.tanh(current / op[EMPTY_A])
+        eta = op[DRAW_V] * math.asinh(current / op[DRAW_A]) + op[EMPTY_V] * bend
+        slope = op[DRAW_V] / root + op[EMPTY_V] / op[EMPTY_A] * (1.0 - bend * bend)
+        miss = volts - eta - ohm * current
+        current += miss / (slope + ohm)
+        if abs(miss) < SAME_V:
+            break
+    return current, eta
+
+
+@compiled
+def paths(op: Array, to_battery: bool) -> tuple[Number, Number, Number]:
+    """Return (resistance of the battery path, load conductance, plus-to-frame resistance).
+
+    Both paths lie between frame and the node where the regulator's output lead joins.
+    """
+    battery = op[BATTERY_OHM] + op[CLAMP_OHM] + op[NEG_OHM]
+    load = op[LOAD_S]
+    if to_battery:
+        load = load / (1.0 + load * op[FUSE_OHM])
+    else:
+        battery = battery + op[FUSE_OHM]
+    battery = np.maximum(battery, SHORT_OHM)
+    return battery, load, op[CHARGE_OHM] + 1.0 / (load + 1.0 / battery)
+
+
+@compiled
+def setpoint_line(
+    op: Array, to_battery: bool, by_lead: bool, battery: Number, load: Number
+) -> tuple[Number, Number]:
+    """Return (ohm, volts) of the battery's equation eta(I) + ohm I = volts at the set point.
+
+    The sensed voltage there is a (e + eta) + b I over the battery's current I.
+    """
+    joint = 1.0  # sensed volts per volt at the node where the output lead joins
+    if by_lead and to_battery:
+        joint = 1.0 / (1.0 + op[LOAD_S] * op[FUSE_OHM])
+    series = op[GROUND_OHM] + (0.0 if by_lead else 1.0) * op[CHARGE_OHM]
+    wanted = op[SETPOINT_V] + (1.0 if by_lead else 0.0) * op[SENSE_DROP_V]
+    per_e = joint + series * load
+    return battery + series / per_e, wanted / per_e - op[BATTERY_E_V]
+
+
+@compiled
+def settling_line(
+    op: Array, battery: Number, load: Number, e: Number, output: Number, slope: Number
+) -> tuple[Number, Number]:
+    """Return (ohm, volts) of the battery's equation where an output measured at ``e`` leads.
+
+    The output is taken to fall by ``slope`` amperes per volt of the source e / (1 + load
+    battery); the battery's law is exact.
+    """
+    divide = 1.0 + load * battery
+    fall = load + slope / divide
+    return divide / fall, (output + slope / divide * e) / fall - op[BATTERY_E_V]
+
+
+@compiled
+def at_setpoint(
+    op: Array, to_battery: bool, by_lead: bool, battery: float, load: float
+) -> tuple[float, float]:
+    """Return (internal voltage, alternator current needed) when the set point is held."""
+    ohm, volts = setpoint_line(op, to_battery, by_lead, battery, load)
+    current, eta = battery_current(op, ohm, volts)
+    e = op[BATTERY_E_V] + eta
+    return e, current + load * (e + current * battery)
+
+
+@compiled
+def settled_e(
+    op: Array, battery: float, load: float, e: float, output: float, slope: float
+) -> float:
+    """Return the internal voltage that follows from an output measured at ``e``."""
+    ohm, volts = settling_line(op, battery, load, e, output, slope)
+    return op[BATTERY_E_V] + battery_current(op, ohm, volts)[1]  # type: ignore[no-any-return]

@@ -1,0 +1,154 @@
+"""One period of one mode of the regulator, and whether it repeats.
+
+Between periods the winding currents move by Anderson's mixing of depth one (D. Anderson, J. ACM
+12, 1965, from memory): a period of the passive network brings any two starts nearer to each
+other, mostly along one direction, which the mixing takes in one stride.
+"""
+
+from __future__ import annotations
+
+import math
+
+from chargewright.circuit.compiled import compiled
+from chargewright.circuit.conduction import CODES, LEGS, SIZE, leg_lines
+from chargewright.circuit.first_guess import start_currents
+from chargewright.circuit.march import COUNT, MEMORY, STAND, WEIGHT, march
+from chargewright.circuit.network import (
+    EMF_A,
+    FIFTH,
+    L_A,
+    OMEGA,
+    PART_ROWS,
+    PER_VOLT,
+    R_A,
+    SINGLE,
+    THIRD,
+)
+from chargewright.machine.parameters import Array
+
+TOLERANCE_A = 5e-3  # accepted distance of a period's start from the periodic one, with
+TOLERANCE_REL = 1e-3  # this part of the largest current
+MOST_UNSETTLED = 50.0
+
+# Working space of one mode: legs, memory, what Anderson's mixing keeps, outcome, table, known
+MIXING = LEGS + MEMORY
+OUTPUT_A, STILL, MARCHED = MIXING + 13, MIXING + 14, MIXING + 15
+TABLE = MIXING + 16
+KNOWN = TABLE + CODES * SIZE
+MODE = KNOWN + CODES
+# of both modes, then the frame's row, ``unsettled``, the branches
+FRAME = 2 * MODE
+REST = FRAME + 9
+PART = REST + 1
+SCRATCH = PART + 4 * PART_ROWS
+
+
+@compiled
+def fill_emf(op: Array, part: Array, cosines: Array, emf: Array) -> None:
+    """Fill what each winding's EMF adds to its branch's companion source, (4, steps)."""
+    third = op[THIRD]
+    fifth = op[FIFTH]
+    for winding in range(3):
+        scale = part[PER_VOLT, winding] * op[EMF_A + winding]
+        for step in range(emf.shape[1]):
+            emf[winding, step] = scale * (
+                cosines[3 * winding, step]
+                + third * cosines[3 * winding + 1, step]
+                + fifth * cosines[3 * winding + 2, step]
+            )
+    for step in range(emf.shape[1]):
+        emf[3, step] = emf[0, step]
+
+
+@compiled
+def mean_output(samples: Array, count: int, frame: Array, source_v: float, rp: float) -> float:
+    """Return the mean current out of the rectifier's plus [A] over the stored period."""
+    total = -(1.0 + frame[8]) * source_v
+    for row in range(8):
+        factor = (1.0 if row == 3 else 0.0) - frame[row]
+        if factor != 0.0:
+            mean = 0.0
+            for i in range(count):
+                mean += samples[WEIGHT, i] * samples[row, i]
+            total += factor * mean
+    return total / rp  # type: ignore[no-any-return]
+
+
+@compiled
+def unsettled(op: Array, kind: int) -> float:
+    """Return how far a period's start can be from the periodic one, per ampere it changes by.
+
+    Junctions and resistances are passive, so that two solutions approach each other at least
+    as fast as a winding's own current dies: by q = exp(-T R/L) in a period, and q + q^2 + ..
+    remains. Held at ``MOST_UNSETTLED``, where windings have next to no resistance.
+    """
+    least = op[R_A] / op[L_A]
+    if kind != SINGLE:
+        least = min(least, min(op[R_A + 1] / op[L_A + 1], op[R_A + 2] / op[L_A + 2]))
+    return min(1.0 / math.expm1(2.0 * math.pi / op[OMEGA] * least), MOST_UNSETTLED)
+
+
+@compiled
+def mix(memory: Array, mixing: Array, rest: float) -> bool:
+    """Choose the next period's starting currents by Anderson's mixing of depth one.
+
+    ``mixing`` holds the start of this period, start and end of the one before, and whether
+    there was one; ``rest`` is ``unsettled``. Return whether this period's start was near the
+    periodic one already.
+    """
+    gamma = 0.0
+    if mixing[12] > 0.0:
+        top = 0.0
+        bottom = 0.0
+        for b in range(4):
+            residual = memory[b] - mixing[b]
+            difference = residual - (mixing[8 + b] - mixing[4 + b])
+            top += residual * difference
+            bottom += difference * difference
+        if bottom > 1e-18:
+            gamma = min(max(top / bottom, -5.0), 0.9)
+    change = 0.0
+    largest = 0.0
+    for b in range(4):
+        end = memory[b]
+        after = end - gamma * (end - mixing[8 + b])
+        change = max(change, max(abs(after - mixing[b]), rest * abs(end - mixing[b])))
+        largest = max(largest, abs(end))
+        memory[b] = after
+        mixing[4 + b] = mixing[b]
+        mixing[8 + b] = end
+    mixing[12] = 1.0
+    return change < TOLERANCE_A + TOLERANCE_REL * largest
+
+
+@compiled
+def one_period(
+    y: Array, emf: Array, scratch: Array, which: int, samples: Array, source_v: float, rp: float
+) -> None:
+    """March one mode (0 charging, 1 cutting) on by a period; note its output and stillness."""
+    space = scratch[which * MODE : (which + 1) * MODE]
+    memory = space[LEGS:MIXING]
+    mixing = space[MIXING : MIXING + 13]
+    known = space[KNOWN:MODE]
+    if memory[STAND] != source_v:
+        memory[STAND] = source_v
+        for code in range(CODES):
+            known[code] = min(known[code], 1.0)
+    for b in range(4):
+        mixing[b] = memory[b]
+    part = scratch[PART:SCRATCH].reshape(PART_ROWS, 4)
+    march(space[0:LEGS], y, part, emf, space[TABLE:KNOWN], known, memory, samples[which])
+    space[STILL] = 1.0 if mix(memory, mixing, scratch[REST]) else 0.0
+    space[MARCHED] += 1.0
+    space[OUTPUT_A] = mean_output(
+        samples[which], int(memory[COUNT]), scratch[FRAME:REST], source_v, rp
+    )
+
+
+@compiled
+def begin(op: Array, kind: int, mode: int, source_v: float, rp: float, space: Array) -> None:
+    """Set up one mode's working space."""
+    leg_lines(op, mode, space[0:LEGS])
+    space[LEGS:MARCHED] = 0.0
+    space[KNOWN:MODE] = 0.0
+    start_currents(op, kind, mode, source_v, rp, space[LEGS : LEGS + 4])
