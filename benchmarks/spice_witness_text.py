@@ -9,13 +9,12 @@ import numpy as np
 
 from benchmarks.spice_ratio import Ratio
 from benchmarks.spice_witness_prose import PROSE
-from chargewright.circuit.running import STEPS
-from tests.spice.compare import MIXED, TARGETS, Outcome, Row, Solved
+from chargewright.circuit.running import ROUGH_STEPS, STEPS
+from tests.spice.compare import MIXED, STEP_COUNTS, TARGETS, Outcome, Row, Solved
 from tests.spice.netlist import Mode
 from tests.spice.run import FINE_STEPS, SimulatorError
 from tests.spice.switching import QUANTITIES, Switched
 
-ROUGH = STEPS // 2
 MOST_LISTED = 25
 LEAST = 1e-3  # volts or amperes below which no ratio is formed
 
@@ -54,46 +53,39 @@ def number(value: float, digits: int = 2) -> str:
     return "–" if np.isnan(value) else f"{value:.{digits}f}"
 
 
-def percents(rows: Iterable[Row], *, rough: bool = False) -> np.ndarray:
+def percents(rows: Iterable[Row], steps: int = STEPS) -> np.ndarray:
     """Return the relative errors [%] of readings large enough to have one."""
-    errors = np.array([row.percent(rough=rough) for row in rows])
+    errors = np.array([row.percent(steps) for row in rows])
     return errors[~np.isnan(errors)] if errors.size else errors
 
 
-def within(rows: list[Row]) -> str:
-    """Return the share of rows within target, at full and at half the steps."""
-    if not rows:
-        return "–"
-    missed, rough = (sum(not ok for ok in oks) for oks in _oks(rows))
-    return f"{len(rows) - missed}/{len(rows)}; {len(rows) - rough}/{len(rows)}"
-
-
-def _oks(rows: list[Row]) -> tuple[list[bool], list[bool]]:
-    return [row.holds for row in rows], [row.rough_holds for row in rows]
+def within(rows: list[Row], steps: int = STEPS) -> str:
+    """Return how many of the rows are within target."""
+    return f"{sum(row.holds(steps) for row in rows)}/{len(rows)}" if rows else "–"
 
 
 def target_table(rows: list[Row]) -> str:
-    """Return, per group of readings, agreement with the targets and the errors' spread."""
+    """Return, per group of readings and number of steps, agreement and the errors' spread."""
     lines = []
     for group, target in TARGETS.items():
         chosen = [row for row in rows if row.group == group]
-        fine, rough = percents(chosen), percents(chosen, rough=True)
-        size = np.abs(fine)
-        told = [fine.mean(), *np.percentile(size, [50, 99]), size.max(), rough.mean()]
-        told.append(np.percentile(np.abs(rough), 99))
         asked = f"{100 * target.rel:g} % or {1000 * target.floor:g} m{target.unit}"
-        lines.append([group, asked, within(chosen), *(number(v, 3) for v in told)])
+        for steps in STEP_COUNTS:
+            errors = percents(chosen, steps)
+            size = np.abs(errors)
+            told = (errors.mean(), *np.percentile(size, [50, 99]), size.max())
+            spread = (number(v, 3) for v in told)
+            lines.append([group, asked, str(steps), within(chosen, steps), *spread])
     return table(
         [
             "readings",
             "target",
-            f"within it, {STEPS}; {ROUGH} steps",
-            "mean error %",
+            "steps",
+            "within it",
+            "mean %",
             "median size %",
             "99th %",
             "worst %",
-            f"mean, {ROUGH} steps %",
-            f"99th, {ROUGH} steps %",
         ],
         lines,
     )
@@ -105,8 +97,10 @@ def mode_table(rows: list[Row]) -> str:
     for mode in (Mode.CHARGE.value, Mode.CUT.value, MIXED):
         chosen = [row for row in rows if row.mode == mode]
         cases = len({row.case for row in chosen})
-        lines.append([mode, str(cases), within(chosen)])
-    return table(["mode", "cases", f"readings within target, {STEPS}; {ROUGH} steps"], lines)
+        agreed = (within(chosen, steps) for steps in STEP_COUNTS)
+        lines.append([mode, str(cases), *agreed])
+    heads = (f"readings within target, {steps} steps" for steps in STEP_COUNTS)
+    return table(["mode", "cases", *heads], lines)
 
 
 def cause_table(rows: list[Row]) -> str:
@@ -119,18 +113,19 @@ def cause_table(rows: list[Row]) -> str:
             of_group = [row for row in chosen if row.group == group]
             found = percents(of_group)
             cells.append(number(found.mean() if found.size else float("nan")))
-        missed = sum(not row.holds for row in chosen)
+        missed = sum(not row.holds() for row in chosen)
         lines.append([*cells, f"{missed} of {len(chosen)}"])
     return table(["cause", "cases", *(f"{g} %" for g in TARGETS), "missed"], lines)
 
 
 def missed_table(rows: list[Row]) -> str:
     """Return the readings outside their target, worst first."""
-    missed = sorted((row for row in rows if not row.holds), key=lambda row: -abs(row.error()))
+    missed = [row for row in rows if not row.holds()]
+    missed.sort(key=lambda row: -abs(row.away()) / row.allowed)
     if not missed:
         return "None."
     lines = [
-        [row.case, row.mode, row.quantity, f"{row.spice:.4g}", f"{row.found:.4g}"]
+        [row.case, row.mode, row.quantity, f"{row.spice:.4g}", f"{row.found[STEPS]:.4g}"]
         for row in missed[:MOST_LISTED]
     ]
     more = len(missed) - MOST_LISTED
@@ -142,14 +137,24 @@ def gap_lines(findings: Findings, keep: Callable[[Solved], bool]) -> str:
     """Return how well set point and battery law hold in the simulator's own means."""
     kept = [outcome for solved, outcome in findings.done if keep(solved)]
     lines = []
-    for title, values in (
+    for title, gaps in (
         ("sensed voltage minus set point, where it is held", [o.held_gap_v for o in kept]),
         ("battery's law minus internal voltage, elsewhere", [o.e_gap_v for o in kept]),
     ):
-        size = np.abs([v for v in values if not np.isnan(v)]) * 1000.0
-        told = (*np.percentile(size, [50, 99]), size.max())
-        lines.append([title, str(size.size), *(number(v, 1) for v in told)])
-    return table(["", "cases", "median mV", "99th mV", "worst mV"], lines)
+        size = np.abs(gaps) * 1000.0
+        worst = kept[int(np.nanargmax(size))]
+        current = next(r for r in worst.rows if r.mode == MIXED and r.group == "battery current")
+        told = (*np.nanpercentile(size, [50, 99]), np.nanmax(size))
+        lines.append(
+            [
+                title,
+                str(np.count_nonzero(~np.isnan(size))),
+                *(number(v, 1) for v in told),
+                f"{current.case}, {current.spice:.3f} and {current.found[STEPS]:.3f} A",
+            ]
+        )
+    heads = ["", "cases", "median mV", "99th mV", "worst mV"]
+    return table([*heads, "the worst, and its battery's current: simulator, program"], lines)
 
 
 def switching_table(switched: list[Switched], controller: str) -> str:
@@ -206,7 +211,7 @@ def page(findings: Findings) -> str:
         minutes=f"{findings.compare_s / 60:.1f}",
         fine=FINE_STEPS,
         steps=STEPS,
-        rough=ROUGH,
+        rough=ROUGH_STEPS,
         with_cases=len({row.case for row in with_battery}),
         without_cases=len({row.case for row in without}),
         targets=target_table(with_battery),

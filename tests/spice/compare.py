@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from chargewright.circuit import network as nw
-from chargewright.circuit.operate import overvoltage
+from chargewright.circuit.direct_current import overvoltage
+from chargewright.circuit.running import ROUGH_STEPS, STEPS
 from chargewright.machine.layout import ChargeTo, Layout, Winding
 from chargewright.machine.parameters import Array
 from tests.spice import kernel
@@ -24,11 +25,13 @@ DC_VOLTS = (
     "sense",
     "charge side drop",
     "ground drop",
+    "lead A-frame",
 )
 AC_VOLTS = ("leads A-B", "leads B-C", "leads C-A", "lead A-frame", "plug A")
 PHASES = ("lead A", "lead B", "lead C")
 DC_AMPS = ("output", "ground", "loads")
 MIXED = "mixture"
+STEP_COUNTS = (STEPS, ROUGH_STEPS, 240, 120)  # those in use first, then two for comparison
 BROKEN_OHM = 100.0
 
 
@@ -65,8 +68,7 @@ class Row:
     group: str
     quantity: str
     spice: float
-    found: float
-    rough: float  # the program at half the steps
+    found: Mapping[int, float]  # the program's, by time steps in a period
     size: float  # what a relative target is relative to
 
     @property
@@ -74,36 +76,40 @@ class Row:
         """The greatest difference within the group's target."""
         return TARGETS[self.group].allowed(self.size)
 
-    @property
-    def holds(self) -> bool:
-        """Whether program and simulator agree within the group's target."""
-        return abs(self.found - self.spice) <= self.allowed
+    def away(self, steps: int = STEPS) -> float:
+        """Return the program's reading minus the simulator's."""
+        return self.found[steps] - self.spice
 
-    @property
-    def rough_holds(self) -> bool:
-        """The same at half the steps."""
-        return abs(self.rough - self.spice) <= self.allowed
+    def holds(self, steps: int = STEPS) -> bool:
+        """Tell whether program and simulator agree within the group's target."""
+        return abs(self.away(steps)) <= self.allowed
 
-    def error(self, *, rough: bool = False) -> float:
-        """Return the signed error in units of the target: 1 is the target itself."""
-        return ((self.rough if rough else self.found) - self.spice) / self.allowed
-
-    def percent(self, *, rough: bool = False) -> float:
+    def percent(self, steps: int = STEPS) -> float:
         """Return the signed error in percent of ``size``, NaN where the floor decides."""
         if self.allowed <= TARGETS[self.group].floor:
             return float("nan")
-        return 100.0 * ((self.rough if rough else self.found) - self.spice) / self.size
+        return 100.0 * self.away(steps) / self.size
+
+
+Answers = dict[int, kernel.Answer]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solved:
-    """The program's answers to a case, at two step sizes; both modes at one internal voltage."""
+    """The program's answers to a case by time steps in a period.
+
+    ``modes`` holds those used, both at the internal voltage ``answer.e_v``.
+    """
 
     case: Case
     op: Array
-    answer: kernel.Answer
-    rough: kernel.Answer
-    modes: dict[Mode, tuple[kernel.Answer, kernel.Answer]]
+    answers: Answers
+    modes: dict[Mode, Answers]
+
+    @property
+    def answer(self) -> kernel.Answer:
+        """The answer with the program's own number of steps."""
+        return self.answers[STEPS]
 
     @property
     def battery_path_ohm(self) -> float:
@@ -140,25 +146,21 @@ class Outcome:
     held_gap_v: float
 
 
-def solve(case: Case, *, steps: int = 240) -> Solved:
+def solve(case: Case) -> Solved:
     """Ask the program; the modes used are those with a share of the time."""
     op = kernel.columns_of(case)
-    answer = kernel.solve(case.layout, op, steps=steps)
+    answers = _by_steps(case.layout, op)
+    e_v, cut = answers[STEPS].e_v, answers[STEPS].cut
     modes = {}
-    for mode, share in ((Mode.CHARGE, 1.0 - answer.cut), (Mode.CUT, answer.cut)):
+    for mode, share in ((Mode.CHARGE, 1.0 - cut), (Mode.CUT, cut)):
         if share > 0.0:
-            held = kernel.one_mode(op, answer.e_v, cutting=mode is Mode.CUT)
-            modes[mode] = (
-                kernel.solve(case.layout, held, steps=steps),
-                kernel.solve(case.layout, held, steps=steps // 2),
-            )
-    return Solved(
-        case=case,
-        op=op,
-        answer=answer,
-        rough=kernel.solve(case.layout, op, steps=steps // 2),
-        modes=modes,
-    )
+            held = kernel.one_mode(op, e_v, cutting=mode is Mode.CUT)
+            modes[mode] = _by_steps(case.layout, held)
+    return Solved(case=case, op=op, answers=answers, modes=modes)
+
+
+def _by_steps(layout: Layout, op: Array) -> Answers:
+    return {steps: kernel.solve(layout, op, steps=steps) for steps in STEP_COUNTS}
 
 
 def compare(solved: Solved) -> Outcome:
@@ -171,14 +173,14 @@ def compare(solved: Solved) -> Outcome:
     waves: dict[Mode, Waves] = {}
     rows: list[Row] = []
     periods = 0
-    for mode, (fine, rough) in solved.modes.items():
+    for mode, answers in solved.modes.items():
         waves[mode], count = steady(case.layout, op, solved.answer.e_v, mode)
         periods += count
-        rows += _rows(case, mode.value, [(1.0, waves[mode])], op, fine, rough)
+        rows += _rows(case, mode.value, [(1.0, waves[mode])], op, answers)
     cut = solved.answer.cut
     shares = {Mode.CHARGE: 1.0 - cut, Mode.CUT: cut}
     mixed = [(shares[mode], wave) for mode, wave in waves.items()]
-    rows += _rows(case, MIXED, mixed, op, solved.answer, solved.rough)
+    rows += _rows(case, MIXED, mixed, op, solved.answers)
     battery_a = read_amps(mixed)["battery"][0]
     sensed_v = read_volts(mixed, case.layout, op)["sense"][0]
     return Outcome(
@@ -192,17 +194,13 @@ def compare(solved: Solved) -> Outcome:
 
 
 def _rows(
-    case: Case,
-    mode: str,
-    mixed: list[tuple[float, Waves]],
-    op: Array,
-    fine: kernel.Answer,
-    rough: kernel.Answer,
+    case: Case, mode: str, mixed: list[tuple[float, Waves]], op: Array, answers: Answers
 ) -> list[Row]:
-    volts = read_volts(mixed, case.layout, op)
-    amps = read_amps(mixed)
-    spice = list(_readings(case.layout, volts, amps))
-    sides = (list(_readings(case.layout, a.volts, a.amps)) for a in (fine, rough))
+    volts, amps = read_volts(mixed, case.layout, op), read_amps(mixed)
+    found = {
+        steps: [value for _, _, value, _ in _readings(case.layout, one.volts, one.amps)]
+        for steps, one in answers.items()
+    }
     return [
         Row(
             case=case.name,
@@ -211,13 +209,10 @@ def _rows(
             group=group,
             quantity=quantity,
             spice=value,
-            found=found,
-            rough=half,
+            found={steps: values[i] for steps, values in found.items()},
             size=size,
         )
-        for (group, quantity, value, size), (*_, found, _), (*_, half, _) in zip(
-            spice, *sides, strict=True
-        )
+        for i, (group, quantity, value, size) in enumerate(_readings(case.layout, volts, amps))
     ]
 
 

@@ -9,7 +9,14 @@ import numpy as np
 from chargewright.circuit import network as nw
 from chargewright.circuit import running
 from chargewright.circuit.operate import CONVERGED, CUT, E_V, RESULTS
-from chargewright.circuit.waveforms import BATTERY_WIRE, GROUND_WIRE, LEADS, LOADS, OUTPUT
+from chargewright.circuit.waveforms import (
+    BATTERY_WIRE,
+    GROUND_WIRE,
+    LEADS,
+    LOADS,
+    OUTPUT,
+    WIRE,
+)
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Point
@@ -60,14 +67,14 @@ def columns_of(case: Case) -> Array:
     return np.asarray(points[0])
 
 
-def solve(layout: Layout, op: Array, *, steps: int = running.STEPS) -> Answer:
-    """Return the program's answer at one operating point."""
-    plus = [int(a) for a, _ in VOLTS.values()] + [running.WIRE + w for w in AMPS.values()]
+def solve_many(layout: Layout, ops: Array, *, steps: int = running.STEPS) -> tuple[Array, Array]:
+    """Return (readings (n, volts and amps, 4), results (n, RESULTS)) of n operating points."""
+    plus = [int(a) for a, _ in VOLTS.values()] + [WIRE + w for w in AMPS.values()]
     minus = [int(b) for _, b in VOLTS.values()] + [1] * len(AMPS)
-    answers = np.zeros((1, len(plus), 4))
-    results = np.zeros((1, RESULTS))
+    answers = np.zeros((len(ops), len(plus), 4))
+    results = np.zeros((len(ops), RESULTS))
     running.solve_all(
-        np.ascontiguousarray(op[None, :]),
+        np.ascontiguousarray(ops),
         running.KIND[layout.winding],
         layout.regulator is Regulator.SERIES,
         layout.charge_to is ChargeTo.BATTERY,
@@ -78,6 +85,12 @@ def solve(layout: Layout, op: Array, *, steps: int = running.STEPS) -> Answer:
         answers,
         results,
     )
+    return answers, results
+
+
+def solve(layout: Layout, op: Array, *, steps: int = running.STEPS) -> Answer:
+    """Return the program's answer at one operating point."""
+    answers, results = solve_many(layout, op[None, :], steps=steps)
     return Answer(
         e_v=float(results[0, E_V]),
         cut=float(results[0, CUT]),

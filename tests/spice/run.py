@@ -26,6 +26,8 @@ RUN_IN_PERIODS = 10
 MOST_ROUNDS = 40
 REPEATS_A = 2e-3  # change of a coil current over one period that counts as repeating,
 REPEATS_REL = 2e-4  # plus this share of its peak
+ROUNDS_PER_STEP = 6  # fine rounds that do not repeat, before the steps become finer
+FINER = 1.37  # by this factor, no simple fraction
 RUN_IN_LOOSENESS = 20.0  # times that during the run-in, whose coarse steps jitter
 
 
@@ -133,7 +135,9 @@ def steady(
     """Return the last period of the periodic steady state and the periods simulated.
 
     Runs in coarsely from a guess, then finely, each round starting from the currents at the
-    end of the one before, until a whole period changes none of them.
+    end of the one before, until a whole period changes none of them. The simulator's own choice
+    of steps can fall into a pattern that repeats only after several periods, some milliamperes
+    apart; finer steps then break it.
     """
     period = 2 * np.pi / op[nw.OMEGA]
     vectors = saved(layout, op)
@@ -143,7 +147,9 @@ def steady(
     for fine in (False, True):
         periods = 3 if fine else RUN_IN_PERIODS
         step = period / (steps if fine else min(RUN_IN_STEPS, steps))
-        for _ in range(MOST_ROUNDS):
+        for tried in range(MOST_ROUNDS):
+            if fine and tried and tried % ROUNDS_PER_STEP == 0:
+                step /= FINER
             lines = netlist(layout, op, e_v, mode, currents)
             stop = periods * period
             waves = simulate(

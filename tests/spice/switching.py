@@ -9,6 +9,7 @@ from multiprocessing.pool import ThreadPool
 import numpy as np
 
 from chargewright.circuit import network as nw
+from chargewright.circuit.running import STEPS
 from tests.spice import kernel
 from tests.spice.batch import SIMULATORS
 from tests.spice.cases import random_case
@@ -16,7 +17,7 @@ from tests.spice.compare import Solved, solve
 from tests.spice.measure import mean, read_amps, read_volts
 from tests.spice.netlist import Mode
 from tests.spice.regulator import Controller, regulated
-from tests.spice.run import SimulatorError
+from tests.spice.run import SimulatorError, Waves
 
 QUICK = Controller(
     title="quick",
@@ -58,8 +59,8 @@ def slow_controller(solved: Solved) -> Controller:
     Its hysteresis suits the swing of the sensed voltage between the modes.
     """
     setpoint = solved.op[nw.SETPOINT_V]
-    above = solved.modes[Mode.CHARGE][0].volts["sense"][kernel.DC] - setpoint
-    below = setpoint - solved.modes[Mode.CUT][0].volts["sense"][kernel.DC]
+    above = solved.modes[Mode.CHARGE][STEPS].volts["sense"][kernel.DC] - setpoint
+    below = setpoint - solved.modes[Mode.CUT][STEPS].volts["sense"][kernel.DC]
     return Controller(
         title="slow",
         filter_periods=SLOW_FILTER_PERIODS,
@@ -85,12 +86,24 @@ def regulating_cases(count: int, seed: int, *, firm: bool = True) -> list[Solved
     return found
 
 
+def whole_cycles(waves: Waves) -> Waves:
+    """Return the waveforms from the first to the last time the gate rises, if it does twice.
+
+    A slow regulator goes round some twenty times while measured: part of a cycle would count.
+    """
+    rises = np.flatnonzero(np.diff((waves["v(gate)"] > 0.5).astype(int)) > 0)
+    if rises.size < 2:
+        return waves
+    part = slice(rises[0], rises[-1] + 1)
+    return Waves(waves.time_s[part], {name: wave[part] for name, wave in waves.values.items()})
+
+
 def switch(task: tuple[Solved, Controller]) -> Switched | SimulatorError:
     """Simulate one case with one controller and read both sides' meters."""
     solved, controller = task
     layout, op = solved.case.layout, solved.op
     try:
-        waves = regulated(layout, op, solved.answer.e_v, controller)
+        waves = whole_cycles(regulated(layout, op, solved.answer.e_v, controller))
     except SimulatorError as error:
         return error
     whole = [(1.0, waves)]
@@ -103,12 +116,13 @@ def switch(task: tuple[Solved, Controller]) -> Switched | SimulatorError:
         pair = [_value(side[kind][name], what) for side in sides]
         values[title] = (pair[0], pair[1])
     flips = np.count_nonzero(np.diff(waves["v(gate)"] > 0.5))
+    periods = (waves.time_s[-1] - waves.time_s[0]) * op[nw.OMEGA] / (2 * np.pi)
     return Switched(
         case=solved.case.name,
         controller=controller.title,
         cut=solved.answer.cut,
         gated=mean(waves.time_s, waves["v(gate)"]),
-        switchings_per_period=flips / 2 / controller.measure_periods,
+        switchings_per_period=flips / 2 / float(periods),
         values=values,
     )
 

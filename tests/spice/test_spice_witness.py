@@ -53,7 +53,7 @@ def test_random_machines() -> None:
     assert len(outcomes) == len(compared), [out for _, out in compared]
     rows = [row for solved, out in outcomes if solved.battery_in for row in out.rows]
     assert len(rows) > 1000
-    assert [row for row in rows if not row.holds] == []
+    assert [row for row in rows if not row.holds()] == []
     held = [out.held_gap_v for solved, out in outcomes if solved.battery_in]
     assert np.nanmax(np.abs(held)) < 0.03
 
