@@ -110,7 +110,7 @@ def test_two_faults_both_show_and_the_lower_charge_counts() -> None:
     assert np.array_equal(column(both, "setpoint_v"), column(alone, "setpoint_v"))
     assert (column(both, "battery_ohm") > column(alone, "battery_ohm")).all()
     assert (column(both, "soc") <= column(alone, "soc")).all()
-    assert (column(alone, "soc") >= 0.97).all()
+    assert (column(alone, "soc") >= 0.6).all()
 
 
 def test_slots_are_independent() -> None:

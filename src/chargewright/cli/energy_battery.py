@@ -130,7 +130,9 @@ def _evidence(tests: dict[str, Any], standard: str) -> list[Evidence]:
 @click.command(short_help="How to charge a battery, and when not to.")
 @label_options
 @click.option("--rested", type=float, metavar="V", help="Voltage at rest, before charging.")
-@click.option("--temp", type=float, default=20.0, metavar="C", show_default=True)
+@click.option(
+    "--temp", type=float, default=20.0, metavar="C", show_default=True, help="Battery's own."
+)
 @click.option("--charger-a", type=float, metavar="A", help="Current the charger gives.")
 @click.option("--charger-v", type=float, metavar="V", help="Its highest voltage.")
 @click.option("--swollen", is_flag=True, help="The case bulges.")
@@ -198,7 +200,9 @@ def charge(
 @label_options
 @class_option
 @click.option("--soc", type=float, default=1.0, metavar="SHARE", help="Charge when put away, 0-1.")
-@click.option("--drain-ma", type=float, default=1.0, metavar="MA", show_default=True)
+@click.option(
+    "--drain-ma", type=float, default=1.0, metavar="MA", show_default=True, help="Key off."
+)
 @click.option("--temp", type=float, default=15.0, metavar="C", help="Mean temperature.")
 @click.option("--coldest", type=float, metavar="C", help="Coldest night.")
 @click.option("--disconnected", is_flag=True, help="Negative lead off.")

@@ -61,7 +61,7 @@ def _fuse(text: str) -> tuple[str, float]:
 @class_option
 @click.option("--loads", "loads_file", type=FILE, help="Loads (TOML), else the usual ones.")
 @click.option("--cruise", type=float, metavar="RPM", help="Engine speed at cruise.")
-@click.option("--measured", nargs=3, type=float, multiple=True, metavar="RPM A V")
+@click.option("--measured", nargs=3, type=float, multiple=True, metavar="RPM A V", help="Output.")
 @click.option("--wire", nargs=2, type=float, metavar="A M", help="Wire for A over M metres.")
 @json_option
 def budget(
@@ -113,7 +113,7 @@ def budget(
 @click.argument("trace", type=FILE)
 @class_option
 @click.option("--column", metavar="NAME", help="Column of the file to take.")
-@click.option("--days", type=int, default=30, show_default=True)
+@click.option("--days", type=int, default=30, show_default=True, help="Days in all.")
 @click.option("--rides", type=int, default=2, help="Rides on a riding day.", show_default=True)
 @click.option("--temp", type=float, default=15.0, help="Mean morning temperature.", metavar="C")
 @click.option("--extra-a", type=float, default=0.0, help="Accessories, mean.", metavar="A")
@@ -177,10 +177,14 @@ def ride(
 
 @click.command("choose-battery", short_help="CCA and Ah a machine needs; does lithium fit?")
 @class_option
-@click.option("--coldest", type=float, default=0.0, metavar="C", show_default=True)
-@click.option("--stands", type=float, default=14.0, metavar="DAYS", show_default=True)
-@click.option("--drain-ma", type=float, default=1.0, metavar="MA", show_default=True)
-@click.option("--chemistry", default="agm", metavar="NAME", show_default=True)
+@click.option(
+    "--coldest", type=float, default=0.0, metavar="C", show_default=True, help="Coldest start."
+)
+@click.option("--stands", type=float, default=14.0, metavar="DAYS", show_default=True, help="Idle.")
+@click.option(
+    "--drain-ma", type=float, default=1.0, metavar="MA", show_default=True, help="Key off."
+)
+@click.option("--chemistry", default="agm", metavar="NAME", show_default=True, help="Its kind.")
 @click.option("--regulated", nargs=2, type=float, metavar="V V", help="Charging voltage, ends.")
 @json_option
 def choose_battery(

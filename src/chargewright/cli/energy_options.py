@@ -37,7 +37,12 @@ def json_option(function: Command) -> Command:
 def class_option(function: Command) -> Command:
     """Add the class of machine."""
     return click.option(
-        "--machine", "class_id", default=USUAL_CLASS, metavar="CLASS", show_default=True
+        "--machine",
+        "class_id",
+        default=USUAL_CLASS,
+        metavar="CLASS",
+        show_default=True,
+        help="Class.",
     )(function)
 
 

@@ -149,7 +149,7 @@ def span_text(low: float, high: float, unit: str) -> str:
     """Return a span with the digits its width deserves.
 
     >>> span_text(0.1234, 0.1302, "V"), span_text(13.912, 14.633, "V")
-    ('123 to 130 mV', '13.91 to 14.63 V')
+    ('123 to 130 mV', '13.9 to 14.6 V')
     """
     scale, prefix = 1.0, ""
     largest = max(abs(low), abs(high))

@@ -1,7 +1,7 @@
 """Populations kept on disk, so that the second look at a machine costs no circuit solving.
 
 A shelf is a folder of files, one per population, named by a hash of everything that made it:
-machine, hypotheses, program version, seed and the readings absorbed. It is only a cache: any
+machine, hypotheses, version and code of the model, seed and the readings absorbed. It is only a cache: any
 file may be deleted at any time, and a damaged one is ignored.
 """
 
@@ -14,6 +14,7 @@ import os
 import secrets
 import zipfile
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -41,6 +42,18 @@ def default_folder() -> Path | None:
         return None
 
 
+@cache
+def model_fingerprint() -> str:
+    """Return a hash of the model's own code: a population made by other code is not fetched."""
+    package = Path(__file__).parents[1]
+    digest = hashlib.sha256()
+    for room in ("machine", "circuit", "meters", "diagnosis"):
+        for path in sorted((package / room).rglob("*")):
+            if path.suffix in (".py", ".toml"):
+                digest.update(path.name.encode() + path.read_bytes())
+    return digest.hexdigest()
+
+
 class Shelf:
     """Populations in a folder. Every failure to read or write is only a miss."""
 
@@ -56,7 +69,7 @@ class Shelf:
     ) -> str:
         """Return the file name of a population that has learned from ``answers``."""
         shares = [(name_of(h), size_of(h), f"{h.share:.12g}") for h in hypotheses]
-        text = repr((__version__, machine, shares, seed, tuple(answers)))
+        text = repr((__version__, model_fingerprint(), machine, shares, seed, tuple(answers)))
         return hashlib.sha256(text.encode()).hexdigest()[:32] + ".npz"
 
     def get(
