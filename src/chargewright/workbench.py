@@ -22,11 +22,10 @@ from pydantic import ValidationError
 
 from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
-from chargewright.diagnosis.assess import Session, fresh_population, settled
-from chargewright.diagnosis.belief import likelihood, trust
+from chargewright.diagnosis.assess import Session, fresh_belief, settled
+from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.findings import Assessment, NextStep
-from chargewright.diagnosis.population import Population
 from chargewright.diagnosis.question import Answer
 from chargewright.errors import InputError
 from chargewright.jobs.card import Act, JobCard
@@ -67,36 +66,29 @@ class Job:
     def session(self) -> Session:
         """The belief under way; the population is drawn or fetched when first asked for."""
         if self._session is None:
-            start = replace(self.case, answers=(), proof=())
-            self._session = Session(start, self._population)
-            self._learn()
+            self._session = Session(self.case, self._start)
         return self._session
 
-    def _population(self, machine: Machine, complaint: str | None, seed: int) -> Population:
+    def _start(self, machine: Machine, complaint: str | None, seed: int) -> Belief:
+        """Return the belief kept for this card, else for this machine, else a fresh one."""
         if self.shelf is not None:
             hypotheses = prior(machine, complaint)
             for answers in (settled(self.case, self.case.answers), ()):
                 name = self.shelf.name(machine, hypotheses, seed, answers)
-                found = self.shelf.get(name, machine, hypotheses)
+                found = self.shelf.get(name, machine, hypotheses, answers)
                 if found is not None:
                     return found
-        return fresh_population(machine, complaint, seed)
-
-    def _learn(self) -> None:
-        """Bring the belief up to the card's readings."""
-        assert self._session is not None
-        self._session.update(self.case)
+        return fresh_belief(machine, complaint, seed)
 
     def _keep(self) -> None:
-        """Put the population on the shelf when it holds more than was fetched."""
-        if self.shelf is None:
+        """Put the belief on the shelf when it holds more than was fetched."""
+        belief = self.session.belief
+        predictions = belief.population.predictions
+        if self.shelf is None or len(predictions.texts()) <= len(predictions.stored):
             return
-        population = self.session.belief.population
-        answers = settled(self.case, self.case.answers) if any(population.absorbed) else ()
-        name = self.shelf.name(self.case.machine, population.hypotheses, self.case.seed, answers)
-        known = len(population.predictions.texts())
-        if known > len(population.predictions.stored):
-            self.shelf.put(name, population)
+        hypotheses, seed = belief.population.hypotheses, self.case.seed
+        answers = settled(self.case, self.case.answers)
+        self.shelf.put(self.shelf.name(self.case.machine, hypotheses, seed, answers), belief)
 
     def assess(self) -> Assessment:
         """Return verdicts, ranked causes, next steps and the decision for the card as it stands."""
@@ -247,7 +239,7 @@ class Job:
         self.card, self.case = card, case
         self._assessment = None
         if self._session is not None:
-            self._learn()
+            self._session.update(case)
 
     def _fresh_id(self) -> str:
         used = {reading.id for reading in self.card.readings}

@@ -14,7 +14,7 @@ from chargewright.checks.cautions import cautions_for
 from chargewright.checks.cost import minutes
 from chargewright.checks.safety import refuse
 from chargewright.diagnosis.advise import Advice, Option, advise, as_it_stands, options
-from chargewright.diagnosis.belief import Belief
+from chargewright.diagnosis.belief import Belief, believe
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.decisions import CHARGE, Ending, cures
 from chargewright.diagnosis.expected import bands, members_with, weighted_quantiles
@@ -28,7 +28,7 @@ from chargewright.diagnosis.findings import (
     NextStep,
     ProofFinding,
 )
-from chargewright.diagnosis.population import SOUND, Population, populate
+from chargewright.diagnosis.population import SOUND, populate
 from chargewright.diagnosis.prove import proof_checks, remaining_fault
 from chargewright.diagnosis.question import Answer, with_known_speed
 from chargewright.diagnosis.refine import learn
@@ -49,21 +49,21 @@ LEADING = 4  # causes whose expected readings are shown
 SHOWN_STEPS = 5
 IN_DOUBT = 0.5  # chance of a blunder from which a reading is to be repeated
 
-Populate = Callable[[Machine, str | None, int], Population]
+Start = Callable[[Machine, str | None, int], Belief]
 
 
-def fresh_population(machine: Machine, complaint: str | None, seed: int) -> Population:
-    """Draw a population for a machine and a complaint."""
-    return populate(machine, prior(machine, complaint), np.random.default_rng(seed))
+def fresh_belief(machine: Machine, complaint: str | None, seed: int) -> Belief:
+    """Draw a population for a machine and a complaint; nothing has been read yet."""
+    rng = np.random.default_rng(seed)
+    return believe(populate(machine, prior(machine, complaint), rng), ())
 
 
 class Session:
     """A case under way: its population, the belief so far, and assessments of it."""
 
-    def __init__(self, case: Case, make: Populate = fresh_population) -> None:
+    def __init__(self, case: Case, start: Start = fresh_belief) -> None:
         self.case = case
-        population = make(case.machine, case.complaint, case.seed)
-        self.belief: Belief = learn(population, (), self._rng())
+        self.belief = start(case.machine, case.complaint, case.seed)
         self.update(case)
 
     def _rng(self) -> np.random.Generator:

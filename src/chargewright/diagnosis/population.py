@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargewright.diagnosis.predict import Predictions
-from chargewright.machine.draw import LATENTS, draw
+from chargewright.machine.draw import LATENTS, afflict, healthy
 from chargewright.machine.model import Machine
 from chargewright.machine.parameters import Array
 from chargewright.machine.prior import Hypothesis
@@ -90,13 +90,8 @@ def parameters_of(
     machine: Machine, hypotheses: Sequence[Hypothesis], member: Ints, z: Array
 ) -> Array:
     """Return parameters (n, COUNT) of machines given by hypothesis number and latents."""
-    params: list[Array] = []
-    order: list[Ints] = []
+    params = healthy(machine, z)
     for number in np.unique(member):
         rows = np.flatnonzero(member == number)
-        params.append(draw(machine, hypotheses[number].causes, z[rows]))
-        order.append(rows)
-    stacked = np.concatenate(params)
-    result = np.empty_like(stacked)
-    result[np.concatenate(order)] = stacked
-    return result
+        params[rows] = afflict(machine, hypotheses[number].causes, z[rows], params[rows])
+    return params

@@ -1,8 +1,8 @@
 """Populations kept on disk, so that the second look at a machine costs no circuit solving.
 
 A shelf is a folder of files, one per population, named by a hash of everything that made it:
-machine, hypotheses, version and code of the model, seed and the readings absorbed. It is only a cache: any
-file may be deleted at any time, and a damaged one is ignored.
+machine, hypotheses, version and code of the model, seed and the readings learned from. It is
+only a cache: any file may be deleted at any time, and a damaged one is ignored.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
+from chargewright.diagnosis.belief import Belief, combine, weigh
 from chargewright.diagnosis.population import Population, name_of, size_of
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
@@ -73,9 +74,13 @@ class Shelf:
         return hashlib.sha256(text.encode()).hexdigest()[:32] + ".npz"
 
     def get(
-        self, name: str, machine: Machine, hypotheses: Sequence[Hypothesis]
-    ) -> Population | None:
-        """Return a kept population, or None."""
+        self,
+        name: str,
+        machine: Machine,
+        hypotheses: Sequence[Hypothesis],
+        answers: Sequence[Answer],
+    ) -> Belief | None:
+        """Return a kept population weighed by its answers, or None."""
         path = self.folder / name
         try:
             with np.load(path, allow_pickle=False) as file:
@@ -90,7 +95,7 @@ class Shelf:
             predictions.stored = {
                 key: arrays[f"p{number}"] for number, key in enumerate(words["keys"])
             }
-            return Population(
+            population = Population(
                 machine=machine,
                 hypotheses=tuple(hypotheses),
                 member=arrays["member"].astype(np.intp),
@@ -100,11 +105,13 @@ class Shelf:
                 absorbed=tuple(frozenset(ids) for ids in words["absorbed"]),
                 predictions=predictions,
             )
+            return weigh(population, combine(answers), arrays["logs"])
         except (KeyError, ValueError, TypeError):
             return None
 
-    def put(self, name: str, population: Population) -> None:
-        """Keep a population; the oldest beyond ``MOST_FILES`` go."""
+    def put(self, name: str, belief: Belief) -> None:
+        """Keep a belief's population and log-likelihoods; the oldest beyond ``MOST_FILES`` go."""
+        population = belief.population
         kept = population.predictions.texts()
         words = {"keys": list(kept), "absorbed": [sorted(ids) for ids in population.absorbed]}
         arrays = {f"p{number}": rows for number, rows in enumerate(kept.values())}
@@ -114,6 +121,7 @@ class Shelf:
             "z": population.z.astype(np.float32),
             "params": population.params,
             "log_base": population.log_base,
+            "logs": belief.log_likelihood,
         }
         draft = self.folder / f".{name}.{secrets.token_hex(4)}"
         try:

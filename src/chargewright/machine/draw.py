@@ -48,7 +48,15 @@ def draw(machine: Machine, causes: tuple[Cause, ...], z: Array) -> Array:
         ``z`` has another width, there are too many causes, or the machine cannot have one.
     """
     _check(machine, causes, z)
-    params = healthy(machine, z)
+    return afflict(machine, causes, z, healthy(machine, z))
+
+
+def afflict(machine: Machine, causes: tuple[Cause, ...], z: Array, params: Array) -> Array:
+    """Return sound units' parameters (n, COUNT), drawn from the same ``z``, with causes put in.
+
+    ``params`` is changed in place. Raises as ``draw`` does.
+    """
+    _check(machine, causes, z)
     for slot, cause in enumerate(causes):
         _apply(machine, cause, slot=slot, z=z, params=params)
     left = [cause.soc for cause in causes if cause.soc is not None]

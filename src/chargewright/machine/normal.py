@@ -34,7 +34,15 @@ _PHI_0 = 0.39894228040143267794  # 1/sqrt(2 pi)
 
 def _ratio(top: tuple[float, ...], bottom: tuple[float, ...], x: Array) -> Array:
     """Return the ratio of two polynomials, coefficients from the highest power down."""
-    return np.asarray(np.polyval(top, x) / np.polyval(bottom, x))
+    return _horner(top, x) / _horner(bottom, x)
+
+
+def _horner(coefficients: tuple[float, ...], x: Array) -> Array:
+    value = np.full_like(x, coefficients[0])
+    for coefficient in coefficients[1:]:
+        value *= x
+        value += coefficient
+    return value
 
 
 def _gauss(y: Array) -> Array:

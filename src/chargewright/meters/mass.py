@@ -70,5 +70,11 @@ def interval_mass(
         edge = (np.abs(lows - centres) <= reach) | (np.abs(highs - centres) <= reach)
     if edge.any():
         c, ae, se = centres[edge], a[edge], s[edge]
-        mass[edge] = _below(highs[edge] - c, ae, se) - _below(lows[edge] - c, ae, se)
+        above, below = highs[edge] - c, lows[edge] - c
+        # An interval beyond the centre is mirrored: a lower tail keeps its digits, an upper
+        # one is the small difference of two numbers near 1.
+        beyond = below > 0.0
+        top = np.where(beyond, -below, above)
+        bottom = np.where(beyond, -above, below)
+        mass[edge] = _below(top, ae, se) - _below(bottom, ae, se)
     return np.clip(mass, 0.0, 1.0).reshape(shape)
