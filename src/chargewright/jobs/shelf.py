@@ -27,7 +27,7 @@ from chargewright.machine.model import Machine
 from chargewright.machine.prior import Hypothesis
 from chargewright.version import __version__
 
-MOST_FILES = 24  # about 40 MB each
+MOST_FILES = 10  # about 50 MB each
 SHELF_VARIABLE = "CHARGEWRIGHT_CACHE"
 
 
