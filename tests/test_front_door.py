@@ -102,3 +102,22 @@ def test_ohms_use_the_leads_read_together() -> None:
     job.record(job.check("pair_ohm_ab"), "0.6")
     answers = job.session.belief.answers
     assert answers[1].meter.function(Function.OHM).lead_ohm == pytest.approx(0.4)
+
+
+def test_a_cold_lithium_battery_is_not_charged() -> None:
+    """Noting a charge at -5 C on LiFePO4 is refused with the reason; on AGM it is not."""
+    lithium = open_job(card(battery={"chemistry": "lifepo4"}, ambient_c=-5.0))
+    with pytest.raises(UnsafeCheckError, match="lithium"):
+        lithium.done()
+    assert lithium.card.done == ()
+    sound = open_job(card(battery={"chemistry": "agm"}, ambient_c=-5.0))
+    sound.done()
+    assert len(sound.card.done) == 1
+
+
+def test_any_check_as_a_step() -> None:
+    """A check the plan did not name comes as the same kind of step."""
+    job = open_job(card())
+    step = job.step(job.check("own_leads_ohm"))
+    assert step.minutes > 0
+    assert step.expected

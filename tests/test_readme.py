@@ -7,6 +7,9 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
+
+from chargewright.cli.main import main
 
 ROOT = Path(__file__).parents[1]
 OPEN_JOB = ROOT / "examples" / "open-job.json"
@@ -27,3 +30,17 @@ def test_the_readme_snippet_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     saved = json.loads((tmp_path / "my-job.json").read_text(encoding="utf-8"))
     before = json.loads(OPEN_JOB.read_text(encoding="utf-8"))
     assert len(saved["readings"]) == len(before["readings"]) + 1
+
+
+def test_the_example_prints_what_the_readme_shows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The decision and the likeliest cause of the demo job, as printed in the README."""
+    monkeypatch.setenv("CHARGEWRIGHT_CACHE", "off")
+    monkeypatch.setenv("COLUMNS", "96")
+    done = CliRunner().invoke(main, ["assess", str(ROOT / "examples" / "demo-job.json")])
+    assert done.exit_code == 0
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    lines = done.output.splitlines()
+    decision = lines[lines.index("DO NOW") + 1]
+    likeliest = lines[lines.index("MOST LIKELY") + 1]
+    assert decision in readme
+    assert likeliest in readme

@@ -21,7 +21,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from chargewright.checks.catalogue import Check
-from chargewright.checks.safety import refuse
+from chargewright.checks.safety import refuse, refuse_charging
 from chargewright.diagnosis.assess import Session, fresh_belief, settled
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
@@ -101,6 +101,13 @@ class Job:
         """Return the check to do next, or None when ending now is the better choice."""
         found = self.assess()
         return found.steps[0] if found.decision.value == "check" and found.steps else None
+
+    def step(self, check: Check) -> NextStep:
+        """Return any check as the step to do next, planned or not.
+
+        Raises ``InputError`` for what cannot be read and ``UnsafeCheckError`` for what must not.
+        """
+        return self.session.step(check, self.assess())
 
     def check(self, check_id: str) -> Check:
         """Return a check of this machine's catalogue; ``InputError`` names the nearest ids."""
@@ -221,7 +228,12 @@ class Job:
             self._take(card, case_from(card, self.workshop))
 
     def done(self, act: str = CHARGED_ACT) -> None:
-        """Note something done to the machine, such as charging its battery."""
+        """Note something done to the machine, such as charging its battery.
+
+        Raises ``UnsafeCheckError`` for charging a lithium battery below 0 C.
+        """
+        if act == CHARGED_ACT:
+            refuse_charging(self.case.machine.chemistries[0], self.card.ambient_c)
         card = self.card.changed(done=(*self.card.done, Act(act=act, at=datetime.now(UTC))))
         self._take(card, case_from(card, self.workshop))
 

@@ -11,7 +11,6 @@ import math
 from functools import cache
 from itertools import permutations
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -21,7 +20,6 @@ from chargewright.checks.catalogue import Catalogue, Check
 from chargewright.checks.cost import Cost, Effort, Situation, after, minutes, state_in
 from chargewright.checks.load import Book, load_book
 from chargewright.checks.modes import Mode, SwitchMinutes
-from chargewright.checks.tables import plan_tables
 from chargewright.errors import InputError
 from chargewright.machine.layout import Layout
 from chargewright.machine.points import Engine, Function, Warmth
@@ -240,32 +238,3 @@ def test_order_does_not_matter_within_one_mode(data: st.DataObject) -> None:
         return whole
 
     assert total(list(other)) == pytest.approx(total(chosen))
-
-
-@settings(max_examples=50)
-@given(some_checks)
-def test_plan_tables_price_every_sequence_like_the_plain_functions(order: list[Check]) -> None:
-    tables = TABLES
-    situation, mode, mask = Situation(), tables.start_mode, tables.start_mask
-    for check in order:
-        number = CHECKS.index(check)
-        cost = minutes(check, situation, SHIPPED.effort).total
-        assert tables.minutes(number, mode, mask) == pytest.approx(cost)
-        if math.isinf(cost):
-            break
-        situation = after(check, situation, SHIPPED.effort)
-        mode, mask = int(tables.goal[mode, number]), mask | int(tables.access_mask[number])
-        assert tables.modes[mode] == situation.mode
-
-
-TABLES = plan_tables(CHECKS, Situation(), SHIPPED.effort)
-
-
-def test_plan_tables_have_the_shapes_they_promise() -> None:
-    m, q, k = len(CHECKS), len(TABLES.modes), len(TABLES.openings)
-    assert TABLES.goal.shape == (q, m)
-    assert TABLES.switch_min.shape == TABLES.wait_h.shape == (q, q)
-    assert (TABLES.access_mask.shape, TABLES.open_min.shape) == ((m,), (k,))
-    assert np.all(np.diag(TABLES.switch_min) == 0.0)
-    assert np.all(TABLES.switch_min >= 0.0)
-    assert TABLES.modes[TABLES.start_mode] == Mode()

@@ -27,7 +27,7 @@ from chargewright.machine.parameters import INDEX, Array
 from chargewright.machine.points import Engine, Point, State, Warmth
 from tests.circuit.machine_m import Change, machine_m, set_column, solve
 from tests.circuit.power import power_w
-from tests.circuit.stands import LAYOUTS, machines
+from tests.circuit.stands import LAYOUTS, machines, points_of
 
 AMPS = [(OUTPUT, 1), (BATTERY_WIRE, 1), (LOADS, 1)]
 
@@ -66,12 +66,6 @@ def solve_columns(
         plain=not HAVE_NUMBA if plain is None else plain,
     )
     return answers, results
-
-
-def points_of(layout: Layout) -> list[Point]:
-    """Return the points that exist while the engine runs, without the starter."""
-    single = {Point.ALT_C, Point.REG_C} if layout.winding is Winding.SINGLE else set()
-    return [p for p in Point if p not in single and p is not Point.STARTER_POS]
 
 
 @st.composite

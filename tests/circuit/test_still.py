@@ -190,7 +190,7 @@ def test_charge_lead_to_the_battery_bypasses_the_fuse() -> None:
 
 
 def test_refusals_name_what_was_wrong() -> None:
-    with pytest.raises(InputError, match="no wire joins"):
+    with pytest.raises(InputError, match="no single wire joins"):
         amps(machine(), State(), Probe(P.FUSE_OUT, P.FRAME))
     with pytest.raises(InputError, match="engine given is running"):
         volts(machine(), State(engine=Engine.RUNNING, rpm=3000.0), POSTS)

@@ -14,7 +14,6 @@ from chargewright.energy.capacity import (
     capacity_at_a,
     exponent_from_ratings,
     temperature_share,
-    two_well_share,
 )
 from chargewright.errors import InputError
 from chargewright.machine.layout import Chemistry
@@ -68,12 +67,6 @@ def test_not_for_cranking() -> None:
 def test_temperature(temp_c: float, share: float) -> None:
     """Data sheet of the same battery."""
     assert float(temperature_share(Chemistry.AGM, temp_c)) == pytest.approx(share)
-
-
-@pytest.mark.parametrize(("hours", "share"), [(10.0, 0.925), (5.0, 0.806), (1.0, 0.484)])
-def test_two_well_model(hours: float, share: float) -> None:
-    """Generic lead-acid set, c 0.315 and k 1.24 per hour: C(t)/C(20 h)."""
-    assert two_well_share(hours) / two_well_share(20.0) == pytest.approx(share, abs=0.0005)
 
 
 @given(st.floats(0.2, 50.0), st.floats(1.01, 1.5))

@@ -13,7 +13,6 @@ from chargewright.energy.wire import (
     awg_mm2,
     awg_ohm_per_m,
     choose_wire,
-    copper_at,
     fuse_for,
     iec_ohm_per_m,
 )
@@ -55,13 +54,6 @@ def test_awg_36_is_five_mils_and_0000_is_460() -> None:
     assert awg_mm2(36) == pytest.approx(0.7853981634 * 0.127**2)
     ratio = awg_mm2(0) / awg_mm2(36)
     assert ratio == pytest.approx(92.0 ** (2.0 * 36.0 / 39.0))
-
-
-def test_copper_and_heat() -> None:
-    """0.300 ohm at 20 C: 0.4179 at 120 C and 0.4532 at 150 C (k = 234.5); 0.13 -> 0.1964."""
-    assert copper_at(0.300, 120.0) == pytest.approx(0.4179, abs=5e-5)
-    assert copper_at(0.300, 150.0) == pytest.approx(0.4532, abs=5e-5)
-    assert copper_at(0.13, 150.0) == pytest.approx(0.1964, abs=5e-5)
 
 
 def test_drop_by_hand() -> None:

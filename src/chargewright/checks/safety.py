@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from chargewright.checks.catalogue import Check, has_point
+from chargewright.circuit.wires import wires
 from chargewright.errors import UnsafeCheckError
 from chargewright.machine.layout import Chemistry, Layout
 from chargewright.machine.points import POINT_TITLES, Engine, Function, Load, Point, State
@@ -43,26 +44,6 @@ class Asked:
     def same(self) -> bool:
         """Whether both probes touch the same point."""
         return self.plus is not None and self.plus is self.minus
-
-
-def wires(layout: Layout) -> frozenset[frozenset[Point]]:
-    """Return the pairs of points that a single wire, cable or plug joins."""
-    p = Point
-    pairs = [
-        (p.BATTERY_NEG, p.FRAME),
-        (p.BATTERY_POS, p.FUSE_OUT),
-        (p.BATTERY_POS, p.STARTER_POS),
-        (p.REG_OUT, p.FUSE_OUT),
-        (p.REG_OUT, p.BATTERY_POS),
-        (p.REG_BODY, p.FRAME),
-        (p.REG_SENSE, p.FUSE_OUT),
-        (p.ALT_A, p.REG_A),
-        (p.ALT_B, p.REG_B),
-        (p.ALT_C, p.REG_C),
-    ]
-    return frozenset(
-        frozenset(pair) for pair in pairs if all(has_point(layout, point) for point in pair)
-    )
 
 
 def reason(
@@ -205,7 +186,7 @@ def _series_current(asked: Asked) -> str | None:
 
 
 def _not_a_wire(asked: Asked) -> str | None:
-    if asked.function not in CURRENT or asked.pair in wires(asked.layout):
+    if asked.function not in CURRENT or asked.pair in map(frozenset, wires(asked.layout)):
         return None
     if asked.function is Function.CLAMP_A:
         return (

@@ -22,6 +22,11 @@ from chargewright.circuit.operate import CONVERGED, CUT, RESULTS, operate
 from chargewright.circuit.period import MODE, SCRATCH
 from chargewright.circuit.signals import Probe, Signals
 from chargewright.circuit.waveforms import (
+    BATTERY_WIRE,
+    GROUND_WIRE,
+    LEADS,
+    LOADS,
+    OUTPUT,
     POINTS,
     ROW,
     WIRE,
@@ -32,17 +37,17 @@ from chargewright.circuit.waveforms import (
     orders_sums,
     statistics,
 )
-from chargewright.circuit.wires import running_wire
+from chargewright.circuit.wires import check_probes, wire_between
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
 from chargewright.machine.parameters import OPEN_OHM, Array, column
 from chargewright.machine.points import State, Warmth
+from chargewright.machine.winding import copper_factor
 
 # Time steps in an electrical period. Not a multiple of 3: the legs' switchings then fall at
 # different places within a step, and what is left of the error there averages out. Output
 # against 1441 steps over one class's causes and pairs, median and 99th percentile:
 STEPS = 97  # 0.09 % and 0.9 %
 ROUGH_STEPS = 49  # 0.3 % and 1.9 %, for populations, whose model error is wider than that
-COPPER_K = 234.5  # inferred zero-resistance temperature of annealed copper, IEC 60034-1 form
 RATED_LOAD_V = 13.5  # voltage at which load currents are stated
 KIND = {Winding.STAR: nw.STAR, Winding.DELTA: nw.DELTA, Winding.SINGLE: nw.SINGLE}
 
@@ -50,11 +55,6 @@ KIND = {Winding.STAR: nw.STAR, Winding.DELTA: nw.DELTA, Winding.SINGLE: nw.SINGL
 def winding_temperature_c(params: Array, warmth: Warmth) -> Array:
     """Return the copper temperature [C] of each machine, shape (n,)."""
     return column(params, "stator_hot_c" if warmth is Warmth.HOT else "ambient_c")
-
-
-def copper_factor(temp_c: Array) -> Array:
-    """Return resistance relative to 20 C: (234.5 + t)/(234.5 + 20)."""
-    return (COPPER_K + temp_c) / (COPPER_K + 20.0)
 
 
 def emf_peak_v(params: Array, state: State, rpm: Array) -> Array:
@@ -230,6 +230,30 @@ def solve_all(
     on_all_cores(solve, ops.shape[0])
 
 
+# The kernel's wire behind each name, and its sign against the name's own direction.
+CARRIED = {
+    "neg_cable": (BATTERY_WIRE, -1),
+    "charge_lead": (OUTPUT, 1),
+    "reg_ground": (GROUND_WIRE, -1),
+    "plug_a": (LEADS, 1),
+    "plug_b": (LEADS + 1, 1),
+    "plug_c": (LEADS + 2, 1),
+}
+
+
+def _current_row(layout: Layout, probe: Probe) -> tuple[int, int]:
+    """Return the kernel's row for a current; the starter's cable carries none while running."""
+    name, sign = wire_between(layout, probe)
+    if name == "fuse":
+        to_battery = layout.charge_to is ChargeTo.BATTERY
+        wire, own = (LOADS, 1) if to_battery else (BATTERY_WIRE, -1)
+    elif name in CARRIED:
+        wire, own = CARRIED[name]
+    else:
+        return 0, 0  # a point against itself: nothing
+    return WIRE + wire, sign * own
+
+
 def signals(
     layout: Layout,
     params: Array,
@@ -245,8 +269,9 @@ def signals(
     ``params`` (n, COUNT), ``rpm`` (n,) crankshaft speed of each machine. Raises ``InputError``
     for an ``amps`` probe whose points no single wire joins.
     """
+    check_probes(layout, [*volts, *amps])
     rows = [(int(p.plus), int(p.minus)) for p in volts]
-    rows += [(WIRE + wire, sign) for wire, sign in (running_wire(layout, p) for p in amps)]
+    rows += [_current_row(layout, p) for p in amps]
     ops = operating_points(layout, params, state, rpm)
     answers = np.zeros((params.shape[0], len(rows), 4))
     results = np.zeros((params.shape[0], RESULTS))
@@ -262,6 +287,10 @@ def signals(
         answers,
         results,
     )
+    for column_no, probe in enumerate(amps, start=len(volts)):
+        name, sign = wire_between(layout, probe)
+        if name == "sense":  # drawn by the regulator, whatever the rest does
+            answers[:, column_no, 0] = -sign * column(params, "sense_a")
     period_hz = ops[:, nw.OMEGA, None] / (2.0 * np.pi)
     converged = results[:, CONVERGED] > 0.5
     return (

@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from chargewright.circuit.battery import BatteryArrays, battery_of
 from chargewright.circuit.compiled import HAVE_NUMBA
 from chargewright.circuit.nodal import solve
-from chargewright.circuit.probes import check_probes, still_wire
 from chargewright.circuit.signals import Probe, Signals
 from chargewright.circuit.still_network import (
     LEAST_OHM,
@@ -26,6 +25,7 @@ from chargewright.circuit.still_network import (
     cranking,
     still_network,
 )
+from chargewright.circuit.wires import check_probes, wire_between
 from chargewright.errors import InputError, UnsafeCheckError
 from chargewright.machine.layout import Layout
 from chargewright.machine.parameters import Array, column
@@ -228,7 +228,7 @@ def amps(
     """
     _refuse(state)
     check_probes(layout, probes)
-    wires = [still_wire(layout, p) for p in probes]
+    wires = [wire_between(layout, p) for p in probes]
     bare = still_network(layout, params, state)
     n = params.shape[0]
     dc = np.zeros((n, len(wires)))

@@ -16,10 +16,11 @@ import numpy as np
 from chargewright.circuit.junction import thermal_v, volts_at_1ma
 from chargewright.circuit.nodal import Network
 from chargewright.circuit.nodal_kernel import Indices
-from chargewright.circuit.running import RATED_LOAD_V, copper_factor, winding_temperature_c
+from chargewright.circuit.running import RATED_LOAD_V, winding_temperature_c
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
 from chargewright.machine.parameters import Array, column
 from chargewright.machine.points import Engine, Load, Point, State, Warmth
+from chargewright.machine.winding import copper_factor
 
 P = Point
 CLAMP, NEUTRAL, TAP = 14, 15, 16

@@ -9,9 +9,9 @@ import numpy as np
 from chargewright.circuit.battery import battery_of
 from chargewright.circuit.compiled import HAVE_NUMBA
 from chargewright.circuit.nodal import probe
-from chargewright.circuit.probes import check_probes
 from chargewright.circuit.signals import Probe, TestResult, TestSource
 from chargewright.circuit.still_network import StillNetwork, still_network
+from chargewright.circuit.wires import check_probes
 from chargewright.errors import InputError
 from chargewright.machine.layout import Layout
 from chargewright.machine.parameters import Array

@@ -13,11 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargewright.circuit.network import winding_ends
-from chargewright.circuit.running import KIND, copper_factor, emf_peak_v, winding_temperature_c
+from chargewright.circuit.running import KIND, emf_peak_v, winding_temperature_c
 from chargewright.circuit.signals import Probe, Signals
 from chargewright.machine.layout import Layout, Winding
 from chargewright.machine.parameters import OPEN_OHM, Array, column
 from chargewright.machine.points import Point, State, Warmth
+from chargewright.machine.winding import copper_factor
 
 METER_S = 1e-7  # a 10 megohm meter
 STRAY_S = 1e-9  # the winding's own insulation, at its start

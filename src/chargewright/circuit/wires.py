@@ -1,46 +1,60 @@
-"""Which wire joins two test points, for current readings."""
+"""Which points a machine has, and which wire joins two of them: one table for every state."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from chargewright.circuit.signals import Probe
-from chargewright.circuit.waveforms import BATTERY_WIRE, GROUND_WIRE, LEADS, LOADS, OUTPUT
 from chargewright.errors import InputError
-from chargewright.machine.layout import ChargeTo, Layout
+from chargewright.machine.layout import ChargeTo, Layout, Sense, Winding
 from chargewright.machine.points import POINT_TITLES, Point
 
 P = Point
 
 
-def _wires(layout: Layout) -> dict[tuple[Point, Point], tuple[int, int]]:
-    """Return (from, to) -> (wire, sign): positive when the wire's current flows that way."""
+def check_probes(layout: Layout, probes: Iterable[Probe]) -> None:
+    """Raise ``InputError`` when a probe sits on a point this machine does not have."""
+    missing: dict[Point, str] = {}
+    if layout.winding is Winding.SINGLE:
+        missing |= dict.fromkeys((P.ALT_C, P.REG_C), "its alternator has two leads, A and B")
+    if layout.sense is not Sense.LEAD:
+        missing[P.REG_SENSE] = "its regulator has no sense lead"
+    for probe in probes:
+        for point in (probe.plus, probe.minus):
+            if point in missing:
+                raise InputError(
+                    f"probe on {point.word}: this machine has no such point, {missing[point]}"
+                )
+
+
+def wires(layout: Layout) -> dict[tuple[Point, Point], str]:
+    """Return (from, to) -> the wire's name; its current counts positive that way."""
     table = {
-        (P.BATTERY_NEG, P.FRAME): (BATTERY_WIRE, 1),
-        (P.FRAME, P.REG_BODY): (GROUND_WIRE, 1),
-        (P.ALT_A, P.REG_A): (LEADS, 1),
-        (P.ALT_B, P.REG_B): (LEADS + 1, 1),
-        (P.ALT_C, P.REG_C): (LEADS + 2, 1),
+        (P.FRAME, P.BATTERY_NEG): "neg_cable",
+        (P.BATTERY_POS, P.FUSE_OUT): "fuse",
+        (P.BATTERY_POS, P.STARTER_POS): "starter_cable",
+        (P.REG_OUT, P.BATTERY_POS): "charge_lead",
+        (P.REG_BODY, P.FRAME): "reg_ground",
     }
     if layout.charge_to is ChargeTo.HARNESS:
-        table[(P.REG_OUT, P.FUSE_OUT)] = (OUTPUT, 1)
-        table[(P.REG_OUT, P.BATTERY_POS)] = (OUTPUT, 1)
-        table[(P.FUSE_OUT, P.BATTERY_POS)] = (BATTERY_WIRE, 1)
-    else:
-        table[(P.REG_OUT, P.BATTERY_POS)] = (OUTPUT, 1)
-        table[(P.BATTERY_POS, P.FUSE_OUT)] = (LOADS, 1)
+        table[(P.REG_OUT, P.FUSE_OUT)] = "charge_lead"
+    if layout.sense is Sense.LEAD:
+        table[(P.REG_SENSE, P.FUSE_OUT)] = "sense"
+    pairs = ((P.ALT_A, P.REG_A, "a"), (P.ALT_B, P.REG_B, "b"), (P.ALT_C, P.REG_C, "c"))
+    for alt, reg, leg in pairs[: layout.phases]:
+        table[(alt, reg)] = f"plug_{leg}"
     return table
 
 
-def running_wire(layout: Layout, probe: Probe) -> tuple[int, int]:
-    """Return (wire index, sign) of the wire between a probe's points, engine running.
+def wire_between(layout: Layout, probe: Probe) -> tuple[str, int]:
+    """Return (name, sign) of the wire between a probe's points.
 
     Raises ``InputError`` when no single wire joins them.
     """
-    table = _wires(layout)
-    if (probe.plus, probe.minus) in table:
-        return table[(probe.plus, probe.minus)]
-    if (probe.minus, probe.plus) in table:
-        wire, sign = table[(probe.minus, probe.plus)]
-        return wire, -sign
+    table = wires(layout)
+    for pair, sign in (((probe.plus, probe.minus), 1), ((probe.minus, probe.plus), -1)):
+        if pair in table:
+            return table[pair], sign
     raise InputError(
         f"no single wire joins {POINT_TITLES[probe.plus]} and {POINT_TITLES[probe.minus]}; "
         "a current needs a pair such as battery_neg and frame, or reg_out and battery_pos"

@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 
 from chargewright.checks.catalogue import Check
 from chargewright.cli.screen import Screen
-from chargewright.cli.step import step_for
 from chargewright.cli.words import minutes_text
 from chargewright.diagnosis.findings import Assessment, NextStep
 from chargewright.errors import InputError
@@ -37,7 +36,7 @@ def choose_check(
     while typed:
         one = _meant(job, steps, typed)
         if one is not None:
-            return one if isinstance(one, NextStep) else step_for(job, found, one)
+            return one if isinstance(one, NextStep) else job.step(one)
         steps = _search(job, typed)
         screen.rows([[(str(n), "bold"), _title(one)] for n, one in enumerate(steps, 1)])
         typed = ask("Number (Enter: none of them): ")

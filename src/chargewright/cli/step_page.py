@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from chargewright.checks.word import FUNCTION_WORDS, describe
 from chargewright.cli.screen import Cell, Screen
 from chargewright.cli.words import minutes_text, percent, quantity
-from chargewright.diagnosis.explain import UNITS, band_text
+from chargewright.diagnosis.explain import band_text
 from chargewright.machine.points import POINT_TITLES, Function, Point, State
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def dial_text(step: NextStep, meter: MeterCard) -> str:
     if function not in RANGED or not ends:
         return words
     scale = card.range_for(max(ends) * ROOM).full_scale
-    return f"{words}, {quantity(scale, UNITS[function])} range"
+    return f"{words}, {quantity(scale, function.unit)} range"
 
 
 def show_step(

@@ -10,14 +10,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from chargewright.checks.cautions import cautions_for
-from chargewright.checks.cost import minutes
+from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
-from chargewright.diagnosis.advise import Advice, Option, advise, as_it_stands, options
+from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options
 from chargewright.diagnosis.belief import Belief, believe
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.decisions import CHARGE, Ending, cures
-from chargewright.diagnosis.expected import bands, members_with, weighted_quantiles
+from chargewright.diagnosis.expected import members_with, weighted_quantiles
 from chargewright.diagnosis.explain import Evidence, evidence
 from chargewright.diagnosis.findings import (
     Assessment,
@@ -28,10 +27,11 @@ from chargewright.diagnosis.findings import (
     NextStep,
     ProofFinding,
 )
-from chargewright.diagnosis.population import SOUND, populate
+from chargewright.diagnosis.population import populate
 from chargewright.diagnosis.prove import proof_checks, remaining_fault
 from chargewright.diagnosis.question import Answer, with_known_speed
 from chargewright.diagnosis.refine import learn
+from chargewright.diagnosis.steps import planned_steps, step_for
 from chargewright.diagnosis.story import story
 from chargewright.diagnosis.undecided import what_would_decide
 from chargewright.machine.causes import Cause
@@ -45,8 +45,6 @@ from chargewright.meters.advice import judge_with_advice
 
 SHOWN_CAUSES = 8
 LEAST_SHARE = 0.005  # causes below it are not listed
-LEADING = 4  # causes whose expected readings are shown
-SHOWN_STEPS = 5
 IN_DOUBT = 0.5  # chance of a blunder from which a reading is to be repeated
 
 Start = Callable[[Machine, str | None, int], Belief]
@@ -106,6 +104,19 @@ class Session:
             rng=self._rng(),
         )
         return _assessment(case, belief, advice, self._rng())
+
+    def step(self, check: Check, found: Assessment) -> NextStep:
+        """Return any check as the step to do next; raises as ``steps.step_for``."""
+        planned = next((step for step in found.steps if step.check.id == check.id), None)
+        if planned is not None:
+            return planned
+        told = leading(found)
+        return step_for(self.case, self.belief, check, told, act_now_min=found.end_min)
+
+
+def leading(found: Assessment) -> list[tuple[str, str]]:
+    """Return (id, title) of the causes an assessment lists."""
+    return [(cause.id, cause.title) for cause in found.causes]
 
 
 def settled(case: Case, answers: Sequence[Answer]) -> tuple[Answer, ...]:
@@ -167,7 +178,7 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
     causes = _causes(belief)
     told = [(cause.id, cause.title) for cause in causes]
     said = evidence(belief, told)
-    steps = _steps(case, belief, advice, told[:LEADING])
+    steps = planned_steps(case, belief, advice, told)
     decision = _decision(way, plan.step.kind == "check")
     proof = _proof(case, belief, way, rng) if decision is Decision.REPAIR else ()
     undecided = decision is Decision.UNDECIDED
@@ -247,48 +258,6 @@ def _severity(belief: Belief, cause: Cause) -> tuple[str, ...]:
                 values[rows] = severity(population.machine, cause, population.z[rows], slot=slot)
     points = weighted_quantiles(values[has], belief.weights[has], (0.05, 0.5, 0.95))
     return tuple(severity_words(cause, value) for value in points)
-
-
-def _steps(
-    case: Case, belief: Belief, advice: Advice, told: list[tuple[str, str]]
-) -> tuple[NextStep, ...]:
-    by_id: dict[str, Option] = {option.check.id: option for option in advice.options}
-    if told and all(cause != SOUND for cause, _ in told):
-        told = [*told, (SOUND, "nothing wrong")]
-    order = [advice.problem.checks[c.index].name for c in advice.plan.candidates]
-    if advice.plan.step.kind == "check":
-        first = advice.plan.step.name
-        order = [first, *(name for name in order if name != first)]
-    cost = {candidate.name: candidate.cost_min for candidate in advice.plan.candidates}
-    weights = np.zeros(len(belief.weights))  # the planner's machines are solved for every option
-    weights[advice.worlds] = advice.world_weights
-    weights = np.zeros(len(belief.weights))
-    weights[advice.worlds] = advice.world_weights
-    found: list[NextStep] = []
-    for name in order[:SHOWN_STEPS]:
-        option = by_id[name]
-        price = minutes(option.check, case.situation, case.effort)
-        found.append(
-            NextStep(
-                check=option.check,
-                question=option.question,
-                minutes=price.total,
-                parts=price.parts,
-                wait_h=price.wait_h,
-                cautions=cautions_for(option.check, case.book.cautions),
-                expected=bands(
-                    belief,
-                    option.question,
-                    told,
-                    meter=case.meter,
-                    nulled=case.nulled,
-                    weights=weights,
-                ),
-                total_min=cost[name],
-                act_now_min=advice.plan.act_now_min,
-            )
-        )
-    return tuple(found)
 
 
 def judged(case: Case) -> tuple[Judged, ...]:

@@ -18,14 +18,6 @@ from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function
 from chargewright.meters.shown import Shown
 
-UNITS = {
-    Function.DC_V: "V",
-    Function.AC_V: "V",
-    Function.DIODE: "V",
-    Function.OHM: "ohm",
-    Function.DC_A: "A",
-    Function.CLAMP_A: "A",
-}
 WORTH_SAYING = 1.5  # odds factors nearer to 1 are not mentioned
 LIKELY = 0.02  # causes below this share before and after a reading are not mentioned
 MOST_FACTOR = 1e4
@@ -140,7 +132,7 @@ def band_text(band: Band, function: Function) -> str:
         return f"sign seen in {band.overload:.0%}"
     if band.low is None or band.high is None:
         return "OL"
-    unit = UNITS[function]
+    unit = function.unit
     span = span_text(band.low, band.high, unit)
     return f"{span} (OL in {band.overload:.0%})" if band.overload > 0.05 else span
 
@@ -170,7 +162,7 @@ def shown_text(answer: Answer) -> str:
     if answer.question.function is Function.LOOK:
         return "sign seen" if answer.seen else "no sign"
     assert answer.shown is not None
-    return reading_text(answer.shown, UNITS[answer.question.function])
+    return reading_text(answer.shown, answer.question.function.unit)
 
 
 def reading_text(shown: Shown, unit: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from chargewright.checks.catalogue import Check
 from chargewright.checks.looks import Sign
 from chargewright.errors import InputError
-from chargewright.machine.points import POINT_TITLES, Engine, Function, Point, State
+from chargewright.machine.points import Engine, Function, Point, State
 from chargewright.machine.speeds import Speeds
 from chargewright.meters.card import MeterCard
 from chargewright.meters.shown import Shown
@@ -43,11 +43,6 @@ class Question:
         if self.plus is None or self.minus is None:
             raise InputError("a look has no test points")
         return self.plus, self.minus
-
-    def points_text(self) -> str:
-        """Return the probes in words."""
-        plus, minus = self.probe
-        return f"red on {POINT_TITLES[plus]}, black on {POINT_TITLES[minus]}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

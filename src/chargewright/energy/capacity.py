@@ -62,15 +62,3 @@ def temperature_share(chemistry: Chemistry, temp_c: Array | float) -> Array:
     if chemistry is Chemistry.LIFEPO4:
         return np.asarray(np.interp(temp_c, _LITHIUM_C, _LITHIUM_SHARE))
     return np.asarray(np.interp(temp_c, _LEAD_C, _LEAD_SHARE))
-
-
-def two_well_share(hours: float, *, ready_share: float = 0.315, rate_per_h: float = 1.24) -> float:
-    """Return the capacity in a steady ``hours``-long discharge over that of an endless one.
-
-    Two-well (kinetic) model of Manwell and McGowan: ``ready_share`` c, ``rate_per_h`` k'.
-    Defaults are a published generic lead-acid set.
-    """
-    if hours <= 0.0:
-        raise InputError(f"discharge time {hours:g} h: expected above 0")
-    kt = rate_per_h * hours
-    return kt * ready_share / (1.0 - math.exp(-kt) + ready_share * (kt - 1.0 + math.exp(-kt)))

@@ -106,15 +106,6 @@ def run_charge(charge: Charge) -> Curve:
     )
 
 
-def hours_by_rule(capacity_ah: float, soc: float, current_a: float, *, factor: float) -> float:
-    """Return the bulk hours by the label rule t = f Ah (1 - SOC)/I.
-
-    >>> hours_by_rule(12.0, 0.5, 1.2, factor=1.2)
-    6.0
-    """
-    return factor * capacity_ah * (1.0 - soc) / current_a
-
-
 def is_full(amps: Array, hours: Array, *, capacity_ah: float) -> bool:
     """Tell whether readings at the limit voltage, over the last hour or more, mean full.
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from chargewright.circuit.junction import chord, volts_at_1ma
-from chargewright.circuit.running import STEPS, copper_factor, signals, winding_temperature_c
+from chargewright.circuit.running import STEPS, signals, winding_temperature_c
 from chargewright.circuit.signals import Probe
 from chargewright.energy.interval import Interval, of_samples
 from chargewright.energy.output import drawn_machines, unregulated
@@ -17,6 +17,7 @@ from chargewright.machine.layout import Layout, Regulator, Winding
 from chargewright.machine.model import Machine
 from chargewright.machine.parameters import INDEX, Array, column
 from chargewright.machine.points import Engine, Point, State, Warmth
+from chargewright.machine.winding import copper_factor
 
 _LEADS = {
     3: (

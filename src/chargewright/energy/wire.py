@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from chargewright.circuit.running import COPPER_K
 from chargewright.errors import InputError, nearest
+from chargewright.machine.winding import copper_at
 
 # Largest resistance [ohm/km] at 20 C, plain copper, by cross-section [mm2].
 IEC_60228_CLASS_5 = {
@@ -73,11 +73,6 @@ class WireChoice:
     fuse_a: float | None
 
 
-def copper_at(ohm_20: float, temp_c: float) -> float:
-    """Return a copper resistance at ``temp_c`` [C] from that at 20 C, (234.5 + t)/254.5."""
-    return float(ohm_20 * (COPPER_K + temp_c) / (COPPER_K + 20.0))
-
-
 def iec_ohm_per_m(mm2: float, *, flexible: bool = True, temp_c: float = 20.0) -> float:
     """Return the largest resistance [ohm/m] of a standard cross-section [mm2], IEC 60228.
 
@@ -88,7 +83,7 @@ def iec_ohm_per_m(mm2: float, *, flexible: bool = True, temp_c: float = 20.0) ->
     if mm2 not in table:
         sizes = ", ".join(f"{size:g}" for size in table)
         raise InputError(f"wire of {mm2:g} mm2 is no standard size; expected one of {sizes}")
-    return copper_at(table[mm2] / 1000.0, temp_c)
+    return copper_at(table[mm2] / 1000.0, 20.0, temp_c)
 
 
 def awg_mm2(gauge: int) -> float:
@@ -108,7 +103,7 @@ def awg_ohm_per_m(gauge: int, *, temp_c: float = 20.0) -> float:
     >>> round(1000.0 * awg_ohm_per_m(14), 3)
     8.285
     """
-    return copper_at(AWG_OHM_M / (awg_mm2(gauge) * 1e-6), temp_c)
+    return copper_at(AWG_OHM_M / (awg_mm2(gauge) * 1e-6), 20.0, temp_c)
 
 
 def fuse_for(current_a: float, mm2: float) -> float | None:

@@ -12,7 +12,7 @@ from typing import Any
 from chargewright.checks.cautions import MAKER_FIRST
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.expected import Band
-from chargewright.diagnosis.explain import UNITS, Evidence, band_text, shown_text
+from chargewright.diagnosis.explain import Evidence, band_text, shown_text
 from chargewright.diagnosis.findings import (
     Assessment,
     CauseFinding,
@@ -74,7 +74,7 @@ def snapshot_dict(case: Case, assessment: Assessment) -> Json:
 
 def unit_of(function: Function | None) -> str:
     """Return V, ohm or A; empty for a look or an act."""
-    return UNITS.get(function, "") if function is not None else ""
+    return function.unit if function is not None else ""
 
 
 def _number(value: float | None) -> float | None:

@@ -37,14 +37,7 @@ class Unit(StrEnum):
     A = "A"
 
 
-UNIT_OF = {
-    Function.DC_V: Unit.V,
-    Function.AC_V: Unit.V,
-    Function.DIODE: Unit.V,
-    Function.OHM: Unit.OHM,
-    Function.DC_A: Unit.A,
-    Function.CLAMP_A: Unit.A,
-}
+UNIT_OF = {function: Unit(function.unit) for function in Function if function.unit}
 
 # Least and greatest value anybody can have read, per function. Assumed, and wide: 12 V machines,
 # open-circuit alternators up to 400 V, cranking up to 1000 A, ohmmeters up to 100 megohm. A little

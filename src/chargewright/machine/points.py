@@ -65,6 +65,15 @@ class Function(StrEnum):
     CLAMP_A = "clamp_a"  # DC clamp round the wire that joins the two points
     LOOK = "look"  # no meter: eyes and fingers
 
+    @property
+    def unit(self) -> str:
+        """Unit of what the display shows; empty for a look."""
+        if self in (Function.DC_V, Function.AC_V, Function.DIODE):
+            return "V"
+        if self is Function.OHM:
+            return "ohm"
+        return "" if self is Function.LOOK else "A"
+
 
 class Engine(StrEnum):
     """What the engine is doing."""

@@ -12,8 +12,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from chargewright.errors import InputError
 from chargewright.machine.layout import Winding
+from chargewright.machine.parameters import Array
 from chargewright.machine.scatter import LEGS, Scatter
 
 PAIR_V = {Winding.STAR: math.sqrt(3.0), Winding.DELTA: 1.0, Winding.SINGLE: 1.0}
@@ -26,6 +29,11 @@ BUS_V = 16.2  # 14.4 V and two junctions of 0.9 V
 COPPER_K = 234.5  # copper's inferred zero-resistance temperature, negated [C]
 
 
+def copper_factor(temp_c: Array | float) -> Array:
+    """Return copper's resistance relative to 20 C: (234.5 + t)/(234.5 + 20)."""
+    return np.asarray((COPPER_K + temp_c) / (COPPER_K + 20.0))
+
+
 def copper_at(ohm: float, from_c: float, to_c: float) -> float:
     """Return a copper resistance measured at ``from_c`` [C] as it is at ``to_c`` [C].
 
@@ -34,7 +42,7 @@ def copper_at(ohm: float, from_c: float, to_c: float) -> float:
     >>> round(copper_at(0.300, 20.0, 120.0), 4)
     0.4179
     """
-    return ohm * (COPPER_K + to_c) / (COPPER_K + from_c)
+    return float(ohm * copper_factor(to_c) / copper_factor(from_c))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

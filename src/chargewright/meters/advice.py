@@ -19,14 +19,6 @@ from chargewright.meters.verdict import (
     reading_spread,
 )
 
-UNITS = {
-    Function.DC_V: "V",
-    Function.AC_V: "V",
-    Function.OHM: "ohm",
-    Function.DIODE: "V",
-    Function.DC_A: "A",
-    Function.CLAMP_A: "A",
-}
 FOUR_WIRE_A = 1.0  # a lamp or resistor from the battery gives about as much
 FOUR_WIRE_UP_TO_OHM = 12.0  # above it a 12 V battery no longer drives that ampere
 BETTER_METER = "trms-6000"
@@ -68,7 +60,7 @@ def advise(
     card: MeterCard, function: Function, shown: Shown, verdict: Verdict, *, nulled: bool
 ) -> tuple[str, ...]:
     """Return remedies for an undecided ``verdict``, the ones that would decide first."""
-    unit = UNITS[function]
+    unit = function.unit
     if not shown.has_value or shown.kind in ("at_least", "at_most"):
         return (f"take the reading as a figure in {unit}: a bound leaves the limit open",)
     remedies: list[tuple[str, float]] = []
