@@ -27,6 +27,7 @@ SETTINGS: Mapping[str, Mapping[str, Any]] = {
     "hot": {"warmth": "hot"},
     "cold": {"warmth": "cold"},
     "charged": {"battery_charged": True},
+    "full field": {"full_field": True},
     "load tester": {"load": "load_tester"},
     "headlamp": {"load": "headlamp", "lights_on": True, "key_on": True},
 }
