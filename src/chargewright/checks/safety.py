@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from chargewright.checks.catalogue import Check, has_point
 from chargewright.circuit.wires import wires
 from chargewright.errors import UnsafeCheckError
-from chargewright.machine.layout import Chemistry, Layout
+from chargewright.machine.layout import FIELD_POINTS, LIGHTING_POINTS, Chemistry, Layout
 from chargewright.machine.points import POINT_TITLES, Engine, Function, Load, Point, State
 
 RESISTANCE = frozenset({Function.OHM, Function.DIODE})
@@ -25,8 +25,12 @@ BEYOND_PLUG = ALTERNATOR | LEADS | {Point.LIGHT_REG, Point.REG_FIELD}
 FULL_FIELD_RPM = 3500.0  # above it nothing holds the volts of a fully fed field (assumed)
 POSITIVE = frozenset({Point.BATTERY_POS, Point.FUSE_OUT, Point.REG_OUT, Point.REG_SENSE})
 """Points at the battery's positive side whatever the key does."""
-NEGATIVE = frozenset({Point.BATTERY_NEG, Point.FRAME, Point.REG_BODY, Point.STARTER_POS})
-"""Points at its negative side; the starter's terminal is, through the motor's winding."""
+NEGATIVE = (
+    frozenset({Point.BATTERY_NEG, Point.FRAME, Point.REG_BODY, Point.STARTER_POS})
+    | LIGHTING_POINTS
+    | FIELD_POINTS
+)
+"""Points at its negative side; a starter's, lamp's or field's terminal is, through its winding."""
 LITHIUM_CHARGE_LOWEST_C = 0.0  # lithium iron phosphate cell sheets: charge at 0 to 45 C
 
 

@@ -214,7 +214,8 @@ def _move(
     search.last[rows], search.last_want[rows] = x, want
     search.x[rows] = np.where(done, x, following)
     share = np.clip(coil.share_for(search.x[rows], feed_v), least, np.maximum(most, least))
-    search.share[rows] = share
+    share = np.where(agreed & (want == top - x), most, share)
+    search.share[rows] = np.where(agreed & (want == floor - x), least, share)
     search.done[rows] = done
 
 

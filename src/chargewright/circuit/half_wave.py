@@ -4,10 +4,8 @@ The bridge of a single coil becomes a half-wave charger when one of its leads is
 and only the other lead's upper junction is left. The frame takes the place of lead A there,
 because the network has a branch from lead A to frame (``harness_leak_s``); the coil's one real
 lead is then lead B. The coil's current comes back through the frame and never through the
-regulator's body, whose ground lead therefore counts as none.
-
-Not told apart: a leak from the lead to frame sits on the alternator side of the plug, whichever
-side it is on.
+regulator's body, whose ground lead therefore counts as none; a leak from the harness to frame
+is then one to the body.
 """
 
 from __future__ import annotations
@@ -40,7 +38,7 @@ def bridge_params(params: Array) -> Array:
     def put(name: str, value: Array | float) -> None:
         made[:, INDEX[name]] = value
 
-    for name in ("plug_ohm", "up_v", "up_open", "up_leak_s", "dn_leak_s"):
+    for name in ("plug_ohm", "up_v", "up_open", "up_leak_s"):
         put(f"{name}_b", column(params, f"{name}_a"))
     put("plug_ohm_a", 0.0)
     put("up_open_a", 1.0)
@@ -48,7 +46,8 @@ def bridge_params(params: Array) -> Array:
         put(f"dn_open_{leg}", 1.0)
     put("up_leak_s_a", 0.0)
     put("dn_leak_s_a", 0.0)
-    put("phase_short_s", column(params, "harness_leak_s"))
+    put("dn_leak_s_b", column(params, "dn_leak_s_a") + column(params, "harness_leak_s"))
+    put("phase_short_s", 0.0)
     put("harness_leak_s", TIED_S)
     put("stator_leak_at", 1.0 - column(params, "stator_leak_at"))
     put("reg_ground_ohm", 0.0)

@@ -69,7 +69,8 @@ def signals(
         return turning.plugged(layout, params, state, rpm, volts, amps, steps=steps)
     leads = turning.open_points(layout)
     on_leads = [i for i, p in enumerate(volts) if p.plus in leads or p.minus in leads]
-    others = [i for i in range(len(volts)) if i not in on_leads]
+    # A coil that ends on the frame shares its direct volts; an insulated winding floats.
+    others = [i for i, p in enumerate(volts) if i not in on_leads or turning.on_frame(layout, p)]
     standing, currents = _standing(
         layout, params, without_charging(state), [volts[i] for i in others], amps
     )

@@ -54,6 +54,12 @@ def open_points(layout: Layout) -> tuple[Point, ...]:
     return (*LEADS, Point.LIGHT_COIL) if layout.lighting_coil else LEADS
 
 
+def on_frame(layout: Layout, probe: Probe) -> bool:
+    """Tell whether a probe's open leads belong to coils whose other end is the frame."""
+    ends = {probe.plus, probe.minus} & set(open_points(layout))
+    return layout.half_wave or ends == {Point.LIGHT_COIL}
+
+
 def open_volts(
     layout: Layout, params: Array, state: State, rpm: Array, probes: Sequence[Probe]
 ) -> Signals:
@@ -61,9 +67,7 @@ def open_volts(
     check_probes(layout, probes)
     if layout.field:
         params = _excited_open(layout, params, state)
-    on_lamp = [
-        i for i, p in enumerate(probes) if Point.LIGHT_COIL in (p.plus, p.minus)
-    ]
+    on_lamp = [i for i, p in enumerate(probes) if Point.LIGHT_COIL in (p.plus, p.minus)]
     rest = [i for i in range(len(probes)) if i not in on_lamp]
     lead_volts = coil_volts if layout.half_wave else unplugged.lead_volts
     some = lead_volts(layout, params, state, rpm, [probes[i] for i in rest])

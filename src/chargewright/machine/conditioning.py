@@ -109,9 +109,7 @@ def condition(
     return replace(machine, limits=build_limits(machine, (spec, kind.spec)))
 
 
-def _field(
-    scatter: Mapping[str, Scatter], layout: Layout, spec: SpecSheet
-) -> dict[str, Scatter]:
+def _field(scatter: Mapping[str, Scatter], layout: Layout, spec: SpecSheet) -> dict[str, Scatter]:
     """Return what a field coil changes: its ohms as told, and no magnets that fade when hot."""
     if not layout.field:
         return {}
