@@ -36,18 +36,21 @@ Found = list[tuple[Case, Verdict | SimulatorError]]
 
 HEAD = """# Half-wave and field-excited machines against a circuit simulator
 
-Made by `python -m benchmarks.spice_kinds` (seed {seed}, {version}, {cases} cases, {readings} readings,
-{minutes:.1f} minutes with two simulators at a time). Do not edit: run it again.
+Made by `python -m benchmarks.spice_kinds` (seed {seed}, {version}, {cases} cases, {readings}
+readings, {minutes:.1f} minutes with two simulators at a time). Do not edit: run it again.
 
-Random machines of the classes `scooter-50-half-wave` (half of them with a diode alone, half with a thyristor) and
-`tourer-field-excited` (a third of them rewound in delta), every cause they can have in turn, severity drawn; lights on or off, hot or
-cold; 1200 to 8000 and 800 to 6000 rpm. The program answers through its front door (`observe.signals`); the simulator gets the
-machine's own parameters as a netlist drawn node by node, the charging coil with its end on frame, lighting coil, clamp and lamp
-in the same netlist, or a field coil whose current makes the EMFs. Read as a meter reads, in the last period of a steady state.
+Random machines of the classes `scooter-50-half-wave` (half of them with a diode alone, half with
+a thyristor) and `tourer-field-excited` (a third of them rewound in delta), every cause they can
+have in turn, severity drawn; lights on or off, hot or cold; 1200 to 8000 and 800 to 6000 rpm. The
+program answers through its front door (`observe.signals`); the simulator gets the machine's own
+parameters as a netlist drawn node by node, the charging coil with its end on frame, lighting
+coil, clamp and lamp in the same netlist, or a field coil whose current makes the EMFs. Read as a
+meter reads, in the last period of a steady state.
 
-Shared, so not tested here: what [circuit.md](circuit.md) names, the clamp's straight line, and of a field-excited machine the share of
-time its regulator feeds the field; what excitation follows from that share, and whether the sensed volts then stand at
-the set point, the simulator finds by itself (last line of each part). Chopping of the field's supply is not simulated.
+Shared, so not tested here: what [circuit.md](circuit.md) names, the clamp's straight line, and of
+a field-excited machine the share of time its regulator feeds the field; what excitation follows
+from that share, and whether the sensed volts then stand at the set point, the simulator finds by
+itself (last line of each part). Chopping of the field's supply is not simulated.
 """
 
 

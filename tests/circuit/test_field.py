@@ -16,6 +16,7 @@ from chargewright.circuit.observe import signals, under_test
 from chargewright.circuit.running import RATED_LOAD_V
 from chargewright.circuit.signals import Probe, TestSource
 from chargewright.machine.cause_file import catalogue
+from chargewright.machine.causes import Cause
 from chargewright.machine.conditioning import load_class
 from chargewright.machine.draw import LATENTS, draw
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
@@ -136,7 +137,7 @@ def test_grounded_field_takes_the_field_away() -> None:
 
 
 def test_fuse_open_builds_up_or_not() -> None:
-    """Cut off from its battery the field has residual magnetism only: 6 % starts, 0.1 % does not."""
+    """Cut off from its battery it has residual magnetism only: 6 % starts, 0.1 % does not."""
     layout = Layout(regulator=Regulator.FIELD, charge_to=ChargeTo.HARNESS)
     harness = Probe(P.FUSE_OUT, P.FRAME)
     found = [
@@ -148,7 +149,7 @@ def test_fuse_open_builds_up_or_not() -> None:
 
 
 def test_hot_field_gives_less_at_full_field() -> None:
-    """Copper at 110 C has 1.354 times its ohms: about that much less flux where it is all needed."""
+    """Copper at 110 C has 1.354 times its ohms: less flux where all of it is needed."""
     params = machine(stator_hot_c=110.0)
     cold = read(params, state(1200.0), BATTERY)[0]
     hot = read(params, replace(state(1200.0), warmth=Warmth.HOT), BATTERY)[0]
@@ -181,8 +182,10 @@ def test_key_on_feeds_the_field_fully() -> None:
 
 @given(st.sampled_from(catalogue().possible(CLASS)), st.integers(0, 2**32 - 1),
        st.floats(900.0, 6000.0), st.sampled_from([Winding.STAR, Winding.DELTA]))  # fmt: skip
-def test_every_answer_agrees_with_itself(cause, seed, rpm, winding) -> None:  # type: ignore[no-untyped-def]
-    """Flux is what the volts found make of the share found; volts at the set point, or at a bound."""
+def test_every_answer_agrees_with_itself(
+    cause: Cause, seed: int, rpm: float, winding: Winding
+) -> None:
+    """Flux is what volts and share make; volts stand at the set point, or the share at a bound."""
     layout = replace(CLASS.layout, winding=winding)
     params = draw(CLASS, (cause,), np.random.default_rng(seed).standard_normal((1, LATENTS)))
     at = state(rpm)

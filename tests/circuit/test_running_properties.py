@@ -13,8 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from chargewright.circuit import network as nw
 from chargewright.circuit import half_wave, running, turning
+from chargewright.circuit import network as nw
 from chargewright.circuit.battery import BatteryArrays, Polarisation, battery_of, overvoltage_v
 from chargewright.circuit.compiled import HAVE_NUMBA
 from chargewright.circuit.operate import CONVERGED, E_V, RESULTS

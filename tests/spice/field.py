@@ -74,8 +74,9 @@ def _winding(name: str, start: str, end: str, winding: int, part: float, op: Arr
     waves = []
     for order, share in ((1, 1.0), (3, op[nw.THIRD]), (5, op[nw.FIFTH])):
         waves.append(f"{share:.10g}*cos({order}*({w}*time-{2.0 * np.pi * winding / 3.0:.12g}))")
+    peak = part * op[nw.EMF_A + winding]
     return [
-        f"Be_{name} e_{name} {start} V=V(x)*{part * op[nw.EMF_A + winding]:.10g}*({'+'.join(waves)})",
+        f"Be_{name} e_{name} {start} V=V(x)*{peak:.10g}*({'+'.join(waves)})",
         f"Rw_{name} e_{name} w_{name} {ohm(op[nw.R_A + winding] * part)}",
         f"L_{name} w_{name} {end} {op[nw.L_A + winding] * part:.10g} IC={currents[name]:.10g}",
     ]

@@ -121,6 +121,7 @@ def random_kind(class_id: str, number: int, seed: int) -> Case:
     """
     rng = np.random.default_rng([seed, number])
     machine = machine_of(class_id, _sheet(class_id, rng))
+    layout = machine.layout
     causes = catalogue().possible(machine)
     cause = causes[number % len(causes)]
     rpm = float(rng.uniform(LOWEST_RPM[class_id], HIGHEST_RPM[class_id]))
@@ -133,9 +134,9 @@ def random_kind(class_id: str, number: int, seed: int) -> Case:
         warmth=Warmth.HOT if rng.random() < 0.5 else Warmth.COLD,
     )
     return Case(
-        name=f"{number}: {cause.id}, {class_id} {machine.layout.winding} {machine.layout.regulator}",
+        name=f"{number}: {cause.id}, {class_id} {layout.winding} {layout.regulator}",
         cause=cause.id,
-        layout=machine.layout,
+        layout=layout,
         params=draw(machine, (cause,), rng.standard_normal((1, LATENTS))),
         state=state,
         rpm=rpm,
@@ -214,8 +215,6 @@ def _compare(case: Case, op: Array, mixed: list[tuple[float, Waves]], ac: Pairs,
              wires: Pairs, held: bool) -> Verdict:  # fmt: skip
     volts = {**DC_V, **ac, **fed}
     amps = {**wires, "output": _output(case)}
-    if not fed:
-        amps.pop("field", None)
     found_v, found_a = observe.signals(
         case.layout, case.params, case.state,
         volts=[Probe(*pair) for pair in volts.values()],

@@ -28,7 +28,7 @@ POSITIVE = frozenset({Point.BATTERY_POS, Point.FUSE_OUT, Point.REG_OUT, Point.RE
 NEGATIVE = (
     frozenset({Point.BATTERY_NEG, Point.FRAME, Point.REG_BODY, Point.STARTER_POS})
     | LIGHTING_POINTS
-    | FIELD_POINTS
+    | (FIELD_POINTS - {Point.REG_SUPPLY})
 )
 """Points at its negative side; a starter's, lamp's or field's terminal is, through its winding."""
 LITHIUM_CHARGE_LOWEST_C = 0.0  # lithium iron phosphate cell sheets: charge at 0 to 45 C

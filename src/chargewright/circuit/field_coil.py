@@ -28,7 +28,8 @@ LEAST_SHARE = 1e-9
 class FieldCoil:
     """n field coils with what feeds them, arrays (n,)."""
 
-    feed_ohm: Array
+    feed_ohm: Array  # from the harness to the field terminal, regulator on
+    supply_ohm: Array  # the part of it before the regulator
     plug_ohm: Array  # from the regulator's side of the plug to the alternator's
     brush_ohm: Array  # from there to the slip ring
     coil_ohm: Array  # from there through the coil
@@ -73,16 +74,18 @@ class FieldCoil:
 def field_coil(params: Array, state: State) -> FieldCoil:
     """Return the field coil of each machine at its temperature, plug in or fed by a jumper."""
     copper = copper_factor(winding_temperature_c(params, state.warmth))
-    feed = column(params, "field_feed_ohm")
+    supply = column(params, "field_feed_ohm")
+    feed = supply + column(params, "field_switch_ohm")
     plug = column(params, "field_plug_ohm")
     ground = column(params, "field_ground_ohm")
     if state.full_field:
-        feed = np.full_like(feed, JUMPER_OHM)
+        feed, supply = np.full_like(feed, JUMPER_OHM), np.zeros_like(feed)
         plug = np.zeros_like(feed)
         ground = ground if state.plug_in else np.full_like(ground, JUMPER_OHM)
     coil = column(params, "field_ohm") * column(params, "field_turns") * copper
     return FieldCoil(
         feed_ohm=np.maximum(feed, LEAST_OHM),
+        supply_ohm=supply,
         plug_ohm=plug,
         brush_ohm=np.maximum(column(params, "brush_ohm"), LEAST_OHM),
         coil_ohm=np.maximum(coil, LEAST_OHM),

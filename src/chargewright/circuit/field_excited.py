@@ -1,4 +1,4 @@
-"""A three-phase alternator whose rotor is a field coil: one more unknown around the running machine.
+"""A three-phase alternator with a field coil: one more unknown around the running machine.
 
 The unknown is the *excitation* x, the EMF as a share of that at full field. For a given x the
 machine is one without a regulator, which ``running.py`` solves; its volts say what current the
@@ -34,6 +34,7 @@ ROUGH_HELD_V = 0.012  # with fewer steps a period than ``STEPS``: populations, k
 SAME_X = 5e-4  # change of the excitation that counts as none
 NARROW_X = 2e-5  # width of the bracket below which the set point is as near as it gets
 CHOPPING_HZ = 100.0  # of the field's supply, for a meter's frequency limit (assumed)
+OWN_WIRES = ("field_feed", "field_lead", "field_ground")
 FEED_POINT = Point.FUSE_OUT
 JUNCTIONS_V = 1.2  # two junctions where current begins
 MOST_V = 20.0  # beyond which no set point lies
@@ -49,8 +50,9 @@ class Search:
 
     Wanting is what the field would take at the volts found, less the excitation tried: positive
     below the answer, negative above. ``low`` and ``high`` bracket the answer, ``low_want`` and
-    ``high_want`` are the wanting there, ``side`` the end moved last, ``last`` what was tried before. ``begins`` is where current
-    begins: output grows as sqrt(x^2 - begins^2), the scale on which the search interpolates.
+    ``high_want`` are the wanting there, ``side`` the end moved last, ``last`` what was tried
+    before. ``begins`` is where current begins: output grows as sqrt(x^2 - begins^2), the scale on
+    which the search interpolates.
     """
 
     x: Array
@@ -258,7 +260,7 @@ def signals(
     """
     check_probes(layout, [*volts, *amps])
     names = [wire_between(layout, probe) for probe in amps]
-    other = [i for i, (name, _) in enumerate(names) if name not in ("field_lead", "field_ground")]
+    other = [i for i, (name, _) in enumerate(names) if name not in OWN_WIRES]
     v_found, some_a, solved = solve(
         layout,
         params,
@@ -271,10 +273,14 @@ def signals(
     a_found = spread(some_a, other, len(amps))
     coil = field_coil(params, state)
     terminal_a = coil.terminal_a(solved.share, solved.feed_v)
-    winding_a = coil.winding_a(terminal_a)
+    own_a = {
+        "field_feed": np.zeros_like(terminal_a) if state.full_field else solved.share * terminal_a,
+        "field_lead": terminal_a,
+        "field_ground": coil.winding_a(terminal_a),
+    }
     for i, (name, sign) in enumerate(names):
         if i not in other:
-            a_found.dc[:, i] = sign * (terminal_a if name == "field_lead" else winding_a)
+            a_found.dc[:, i] = sign * own_a[name]
     for i, probe in enumerate(volts):
         _add_field(v_found, i, probe, coil, solved, terminal_a)
     return v_found, a_found
@@ -295,6 +301,7 @@ def _add_field(
         Point.REG_FIELD: fed_v,
         Point.FIELD_POS: fed_v - terminal_a * coil.plug_ohm,
         Point.FIELD_NEG: coil.winding_a(terminal_a) * coil.ground_ohm,
+        Point.REG_SUPPLY: solved.feed_v - solved.share * terminal_a * coil.supply_ohm,
     }
     for point, sign in ((probe.plus, 1.0), (probe.minus, -1.0)):
         if point in mean:

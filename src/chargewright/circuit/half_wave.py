@@ -78,7 +78,7 @@ def signals(
     check_probes(layout, [*volts, *amps])
     for probe in amps:
         wire_between(layout, probe)
-    found = running.signals(
+    return running.signals(
         bridge_layout(layout),
         bridge_params(params),
         state,
@@ -87,7 +87,6 @@ def signals(
         [bridge_probe(probe) for probe in amps],
         steps=steps,
     )
-    return found
 
 
 def open_lead_phasors(

@@ -2,8 +2,9 @@
 
 Nodes 0-13 are the first test points in their own order (node 0, the battery's negative post, is
 the reference), then the positive clamp, the winding's neutral and the tap of a ground fault, and
-what only a lighting coil or a field coil brings with it. A weak conductance from every node to the reference stands for what insulation and a meter on
-volts leak: it gives parts that float a definite potential.
+what only a lighting coil or a field coil brings with it. A weak conductance from every node to the
+reference stands for what insulation and a meter on volts leak: it gives parts that float a
+definite potential.
 """
 
 from __future__ import annotations
@@ -32,8 +33,9 @@ EXTRA = {
     P.REG_FIELD: 17,
     P.FIELD_POS: 18,
     P.FIELD_NEG: 19,
+    P.REG_SUPPLY: 20,
 }
-RING = 20  # slip ring at the field coil's fed end
+RING = 21  # slip ring at the field coil's fed end
 COLD_LAMP = 0.09  # a cold filament's ohms per ohm alight (about a tenth, from memory)
 JUMPER_OHM = 0.05  # lead that feeds the field in a full-field test (assumed)
 LEAST_OHM = 1e-6  # a joint of no resistance, kept finite; far below any meter
@@ -216,7 +218,8 @@ def _field(b: Branches, layout: Layout, params: Array, state: State) -> None:
     """
     if not layout.field:
         return
-    reg, pos, neg = node(P.REG_FIELD), node(P.FIELD_POS), node(P.FIELD_NEG)
+    supply, reg = node(P.REG_SUPPLY), node(P.REG_FIELD)
+    pos, neg = node(P.FIELD_POS), node(P.FIELD_NEG)
     copper = copper_factor(winding_temperature_c(params, state.warmth))
     coil = column(params, "field_ohm") * column(params, "field_turns") * copper
     b.resist("brush", pos, RING, column(params, "brush_ohm"))
@@ -230,9 +233,10 @@ def _field(b: Branches, layout: Layout, params: Array, state: State) -> None:
         if not state.plug_in:
             b.resist("field_ground", neg, P.FRAME, JUMPER_OHM)
     if state.key_on or state.load is Load.HEADLAMP or cranking(state):
+        b.resist("field_feed", P.FUSE_OUT, supply, column(params, "field_feed_ohm"))
         share = field_share(params, state)
-        series = column(params, "field_feed_ohm") + coil * (1.0 / np.maximum(share, 1e-9) - 1.0)
-        b.resist("field_feed", P.FUSE_OUT, reg, series)
+        series = column(params, "field_switch_ohm") + coil * (1.0 / np.maximum(share, 1e-9) - 1.0)
+        b.resist("field_switch", supply, reg, series)
 
 
 def _junctions(layout: Layout, params: Array, state: State) -> tuple[Indices, Indices, Array]:
@@ -269,7 +273,7 @@ def still_network(layout: Layout, params: Array, state: State) -> StillNetwork:
     """
     n = params.shape[0]
     b = Branches(n)
-    nodes = COMMON_NODES + (3 if layout.lighting_coil else 4 if layout.field else 0)
+    nodes = COMMON_NODES + (3 if layout.lighting_coil else 5 if layout.field else 0)
     parts: tuple[Builder, ...] = (_battery_side, _regulator_side, _rectifier_leaks, _windings)
     for build in (*parts, _lighting, _field):
         build(b, layout, params, state)

@@ -40,6 +40,7 @@ def wires(layout: Layout) -> dict[tuple[Point, Point], str]:
         table[(P.LIGHT_COIL, P.LIGHT_REG)] = "light_plug"
         table[(P.LIGHT_REG, P.LAMP)] = "lamp_lead"
     if layout.field:
+        table[(P.FUSE_OUT, P.REG_SUPPLY)] = "field_feed"
         table[(P.REG_FIELD, P.FIELD_POS)] = "field_lead"
         table[(P.FIELD_NEG, P.FRAME)] = "field_ground"
     return table

@@ -38,6 +38,7 @@ SHORT_POINTS = {
     Point.REG_FIELD: "field lead, regulator",
     Point.FIELD_POS: "field lead, alternator",
     Point.FIELD_NEG: "field ground lead",
+    Point.REG_SUPPLY: "regulator supply",
 }
 RANGED = (Function.DC_V, Function.OHM)  # AC and amperes begin on the highest range, for safety
 

@@ -64,7 +64,7 @@ _P = Point
 SECOND_LEG = frozenset({_P.ALT_B, _P.REG_B})
 THIRD_LEG = frozenset({_P.ALT_C, _P.REG_C})
 LIGHTING_POINTS = frozenset({_P.LIGHT_COIL, _P.LIGHT_REG, _P.LAMP})
-FIELD_POINTS = frozenset({_P.REG_FIELD, _P.FIELD_POS, _P.FIELD_NEG})
+FIELD_POINTS = frozenset({_P.REG_SUPPLY, _P.REG_FIELD, _P.FIELD_POS, _P.FIELD_NEG})
 
 CHEMISTRIES = tuple(Chemistry)  # index = value of the ``chemistry`` parameter
 

@@ -137,7 +137,8 @@ PARAMETERS: tuple[Parameter, ...] = (
     Parameter("brush_ohm", 0.15, 0.0, OPEN_OHM, "brushes and slip rings"),
     Parameter("field_plug_ohm", 0.01, 0.0, OPEN_OHM, "contact of the field lead in the plug"),
     Parameter("field_ground_ohm", 0.01, 0.0, OPEN_OHM, "field's other end to frame, plug in"),
-    Parameter("field_feed_ohm", 0.25, 0.0, OPEN_OHM, "harness to field lead: key, regulator on"),
+    Parameter("field_feed_ohm", 0.1, 0.0, OPEN_OHM, "harness to the regulator's supply: key, lead"),
+    Parameter("field_switch_ohm", 0.15, 0.0, OPEN_OHM, "regulator between supply and field, on"),
 )
 
 NAMES = tuple(parameter.name for parameter in PARAMETERS)

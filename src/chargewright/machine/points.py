@@ -33,6 +33,7 @@ class Point(IntEnum):
     REG_FIELD = 17  # where the regulator feeds the field coil, its side of the plug
     FIELD_POS = 18  # the fed end of the field coil, alternator side of the plug
     FIELD_NEG = 19  # its other end; the plug joins it to frame
+    REG_SUPPLY = 20  # where a field regulator takes what it feeds the field with
 
     @property
     def word(self) -> str:
@@ -63,6 +64,7 @@ POINT_TITLES = {
     Point.REG_FIELD: "field lead, regulator side of the plug",
     Point.FIELD_POS: "field lead, alternator side of the plug",
     Point.FIELD_NEG: "field ground lead, alternator side of the plug",
+    Point.REG_SUPPLY: "regulator's supply terminal",
 }
 
 

@@ -1,11 +1,12 @@
 """From the figures between two alternator leads to the windings behind them.
 
-Star: pair volts sqrt(3) and pair ohms 2 times the winding's; delta: 1 and 2/3; single coil: 1
-and 1 (line and phase resistance, textbook); of a half-wave coil the other lead is the frame. The greatest current a permanent-magnet machine
-gives a battery fixes its inductance: I_inf = (3/pi)(E/w)/L for three phases and
-(2/pi)(E/w)/L for one, E peak (constant-voltage rectifier analysis after Caliskan, Perreault,
-Jahns and Kassakian, IEEE Trans. Circuits and Systems I 50(9), 2003; derived, not quoted). Behind
-one diode the current never turns round: (E/w)/L, see ``half_wave_share``.
+Star: pair volts sqrt(3) and pair ohms 2 times the winding's; delta: 1 and 2/3; single coil: 1 and
+1 (line and phase resistance, textbook); of a half-wave coil the other lead is the frame. The
+greatest current a permanent-magnet machine gives a battery fixes its inductance: I_inf =
+(3/pi)(E/w)/L for three phases and (2/pi)(E/w)/L for one, E peak (constant-voltage rectifier
+analysis after Caliskan, Perreault, Jahns and Kassakian, IEEE Trans. Circuits and Systems I 50(9),
+2003; derived, not quoted). Behind one diode the current never turns round: (E/w)/L, see
+``half_wave_share``.
 """
 
 from __future__ import annotations
