@@ -87,7 +87,7 @@ def budget(
     heat = heat_of(machine, rpm=found.cruise.rpm, load_a=found.cruise.load_a)
     cable = None if wire is None else choose_wire(wire[0], wire[1])
     if as_json:
-        echo_json({**plain(found), "heat": plain(heat), "wire": plain(cable)})
+        echo_json({**plain(found), "heat": None if heat is None else plain(heat), "wire": plain(cable)})
         return
     screen = Screen.here()
     rows = [("loads", f"{found.idle.load_a:.1f} A")]
@@ -100,8 +100,9 @@ def budget(
         )
     rows.append(("break-even", span(found.break_even_rpm, "rpm")))
     rows.append(("room at cruise", span(found.headroom_a, "A")))
-    rows.append(("stator heat, shunt", span(heat.stator_shunt_w, "W", digits=2)))
-    rows.append(("stator heat, series", span(heat.stator_series_w, "W", digits=2)))
+    if heat is not None:
+        rows.append(("stator heat, shunt", span(heat.stator_shunt_w, "W", digits=2)))
+        rows.append(("stator heat, series", span(heat.stator_series_w, "W", digits=2)))
     if cable is not None:
         fuse = f"{cable.mm2:g} mm2, drops {cable.drop_v:.2f} V, fuse {cable.fuse_a:g} A"
         rows.append(("wire", fuse))
