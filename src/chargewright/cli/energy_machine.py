@@ -87,7 +87,9 @@ def budget(
     heat = heat_of(machine, rpm=found.cruise.rpm, load_a=found.cruise.load_a)
     cable = None if wire is None else choose_wire(wire[0], wire[1])
     if as_json:
-        echo_json({**plain(found), "heat": None if heat is None else plain(heat), "wire": plain(cable)})
+        echo_json(
+            {**plain(found), "heat": None if heat is None else plain(heat), "wire": plain(cable)}
+        )
         return
     screen = Screen.here()
     rows = [("loads", f"{found.idle.load_a:.1f} A")]

@@ -156,7 +156,10 @@ def _show(screen: Screen, machine: Machine) -> None:
     screen.line(machine.class_id, "dim")
     screen.pairs(
         [
-            ("alternator", f"{layout.winding.value}, about {machine.output_a:.0f} A at most"),
+            (
+                "alternator",
+                f"{layout.winding.value.replace('_', '-')}, about {machine.output_a:.0f} A at most",
+            ),
             ("regulator", f"{layout.regulator.value}, senses at its {layout.sense.value}"),
             ("charges to", layout.charge_to.value),
             ("headlamp", LAMPS[layout.lighting]),
