@@ -143,6 +143,7 @@ def put_battery(op: Array, battery: BatteryArrays) -> None:
     op[:, nw.BATTERY_OHM] = battery.ohmic_ohm
     op[:, nw.CHARGE_V] = battery.charge_scale_v
     op[:, nw.CHARGE_A] = battery.charge_knee_a
+    op[:, nw.STORED_A] = battery.stored_most_a
     op[:, nw.GAS_V] = battery.gas_scale_v
     op[:, nw.GAS_A] = battery.gas_knee_a
     op[:, nw.DRAW_V] = battery.draw_scale_v
