@@ -39,6 +39,6 @@ def test_job_ends_in_the_right_component(
 ) -> None:
     """The component blamed at the end is the one at fault, and no other part is fitted."""
     outcome = work(class_id, (cause,), complaint=complaint, meter_id=meter, seed=2026)
-    told = f"{outcome.decision} {outcome.ending} after {outcome.steps}: {outcome.top}"
+    told = f"{outcome.first} after {outcome.steps}: {outcome.stated}"
     assert outcome.right_component, told
     assert outcome.healthy_parts == 0, told

@@ -39,8 +39,10 @@ def explain(world: str, seed: int, number: int) -> None:
         shares = belief.cause_shares()
         true = ", ".join(f"{c.id} {shares.get(c.id, 0.0):.4f}" for c in hidden.causes)
         tale = "" if said.step is None else f" next {said.step.check.id}{truth(bench, said)}"
-        print(f"  n {belief.sample_size():.0f}: {top} | true {true} | {said.decision.value}"
-              f" {'+'.join(sorted(said.repairs))} {said.note}{tale}")
+        print(
+            f"  n {belief.sample_size():.0f}: {top} | true {true} | {said.decision.value}"
+            f" {'+'.join(sorted(said.repairs))} {said.note}{tale}"
+        )
         return said
 
     verdict, undecided = program.work(bench, choose=choose)

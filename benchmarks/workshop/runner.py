@@ -19,6 +19,7 @@ from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 
+from benchmarks.workshop import page
 from benchmarks.workshop.bench import Bench, bench_for
 from benchmarks.workshop.explain import explain
 from benchmarks.workshop.families import MODEL, WORLD, job
@@ -98,6 +99,17 @@ def _progress(one: Outcome, done: int, total: int, spent_s: float) -> None:
     )
 
 
+def make_page(options: argparse.Namespace) -> None:
+    """Write the page from outcomes kept."""
+    kept = [one for path in options.outcomes for one in load(path)]
+    if not kept:
+        raise SystemExit(f"{options.outcomes[0]}: no outcomes yet; run some jobs first")
+    wanted = options.code or kept[-1].code
+    chosen = [one for one in kept if one.code == wanted]
+    page.write(chosen)
+    print(f"{page.PAGE}: {len(chosen)} outcomes of code {wanted}")
+
+
 def main() -> None:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -110,6 +122,10 @@ def main() -> None:
     runs.add_argument("--processes", type=int, default=2)
     runs.add_argument("--out", type=Path, default=KEPT)
     runs.set_defaults(act=run)
+    pages = commands.add_parser("page", help="write docs/validation/workshop.md")
+    pages.add_argument("--outcomes", type=Path, nargs="+", default=[KEPT])
+    pages.add_argument("--code", help="outcomes of this code only; the last one's by default")
+    pages.set_defaults(act=make_page)
     tells = commands.add_parser("explain", help="tell one job step by step")
     tells.add_argument("number", type=int)
     tells.add_argument("--world", choices=(WORLD, MODEL), default=WORLD)

@@ -27,7 +27,7 @@ WORLDS = 700
 
 def choose(job: Job) -> Said:
     """Return the step of greatest gain per minute, or the repairs to end with."""
-    case, belief = job.case, job.session.belief
+    belief = job.session.belief
     population = belief.population
     sets = [frozenset(needed(h)) for h in population.hypotheses]
     shares: dict[frozenset[str], float] = {}

@@ -30,7 +30,9 @@ class Step:
 @cache
 def order() -> tuple[Step, ...]:
     """Return the steps of the data file."""
-    return tuple(_step(one) for one in tomllib.loads((DATA / "usual_order.toml").read_text())["step"])
+    return tuple(
+        _step(one) for one in tomllib.loads((DATA / "usual_order.toml").read_text())["step"]
+    )
 
 
 def _step(table: dict[str, Any]) -> Step:
