@@ -1,4 +1,4 @@
-"""One job with a cause of one's choosing, worked by the program: for tests and for a closer look."""
+"""One job with a cause of one's choosing, worked by the program: for tests, or a closer look."""
 
 from __future__ import annotations
 
