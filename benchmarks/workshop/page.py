@@ -12,6 +12,7 @@ from benchmarks.workshop.reliability import diagram
 from benchmarks.workshop.summary import Figures, by, figures, interval, reliability
 
 PAGE = Path(__file__).parents[2] / "docs" / "validation" / "workshop.md"
+NOTES = Path(__file__).parent / "data" / "notes.md"
 TITLES = {
     "ours": "the program",
     "usual": "usual order",
@@ -45,6 +46,7 @@ def write(outcomes: Sequence[Outcome], page: Path = PAGE) -> None:
         "## Ablations\n\n" + _ablations(world),
         "## Calibration\n\n![reliability](workshop-reliability.svg)\n\n" + _bins(ours, model),
         "## The severity floor\n\n" + _floor(ours),
+        "## What falls short, and why\n\n" + NOTES.read_text(encoding="utf-8"),
     ]
     page.write_text("\n\n".join(part.strip() for part in parts) + "\n", encoding="utf-8")
 

@@ -34,7 +34,7 @@ from benchmarks.workshop.outcome import (
 )
 from benchmarks.workshop.policies import ablations, gain, habit, oracle, ordered, program
 
-KEPT = Path(__file__).parent / "data" / "outcomes.jsonl"
+KEPT = Path(__file__).parent / "outcomes.jsonl"
 SEED = 1
 POLICIES: dict[str, Callable[[Bench], tuple[Verdict, bool]]] = {
     "ours": program.work,
