@@ -9,6 +9,8 @@ the circuit against the same machine without the cause (its twin):
   than the twin's;
 - start: with the battery charged the starter has 0.8 V less while cranking;
 - stand: standing for two weeks takes half of the battery's charge more than from the twin;
+- supply: with key and lamps on, engine off, the harness stands 0.5 V lower than the twin's;
+- heat: a joint in the charging path takes 10 W more than the twin's at road speed: it burns;
 - battery: it holds 60 % or less of the twin's charge, or fails a load test at 9.6 V;
 - flat: the battery came in so empty that cranking leaves the starter 0.8 V less (for the causes
   that are nothing but an empty battery).
@@ -29,6 +31,7 @@ from benchmarks.workshop.world import BATTERY, Draws
 from chargewright.circuit import observe
 from chargewright.circuit.signals import Probe
 from chargewright.machine.causes import Cause
+from chargewright.machine.layout import ChargeTo
 from chargewright.machine.model import Machine
 from chargewright.machine.parameters import INDEX, Array, column
 from chargewright.machine.points import Engine, Load, Point, State, Warmth
@@ -37,12 +40,14 @@ LOST_SHARE, LOST_A = 0.25, 0.5
 LOW_V, HIGH_V, OUTSIDE_V = 13.3, 15.2, 0.3
 WEAK_START_V = 0.8
 STAND_H, STAND_SHARE = 14 * 24.0, 0.5
+SUPPLY_V, BURNS_W = 0.5, 10.0
 HOLDS_SHARE, LOAD_TEST_V = 0.6, 9.6
 CHARGING_SOC = 0.7
 ONLY_FLAT = frozenset({"battery_discharged", "battery_cut_off"})
 
 POSTS = Probe(Point.BATTERY_POS, Point.BATTERY_NEG)
 STARTER = Probe(Point.STARTER_POS, Point.FRAME)
+HARNESS = Probe(Point.FUSE_OUT, Point.BATTERY_NEG)
 CHARGE = Probe(Point.BATTERY_NEG, Point.FRAME)
 Flags = NDArray[np.bool_]
 
@@ -64,6 +69,8 @@ class Facts:
     standing_a: Array  # key off
     capacity_ah: Array
     load_v: Array
+    supply_v: Array  # at the harness, key and lamps on
+    joints_w: Array  # (n, joints): heat in plug contacts, charge lead, fuse, regulator's ground
 
 
 def facts(machine: Machine, params: Array, sound: Array) -> Facts:
@@ -99,7 +106,28 @@ def facts(machine: Machine, params: Array, sound: Array) -> Facts:
         standing_a=np.abs(amps(params, State())),
         capacity_ah=column(params, "capacity_ah") * column(params, "charged_soc"),
         load_v=volts(State(load=Load.LOAD_TESTER, battery_charged=True), POSTS),
+        supply_v=volts(State(key_on=True, lights_on=True, battery_charged=True), HARNESS),
+        joints_w=_joints_w(machine, fed, run),
     )
+
+
+def _joints_w(machine: Machine, params: Array, state: State) -> Array:
+    """Return the heat [W] in each joint of the charging path (n, joints), from its drop."""
+    direct = machine.layout.charge_to is ChargeTo.BATTERY
+    joins = Point.BATTERY_POS if direct else Point.FUSE_OUT
+    joints = {
+        "charge_lead_ohm": Probe(Point.REG_OUT, joins),
+        "fuse_ohm": Probe(Point.FUSE_OUT, Point.BATTERY_POS),
+        "reg_ground_ohm": Probe(Point.FRAME, Point.REG_BODY),
+    }
+    legs = zip("abc", (Point.ALT_A, Point.ALT_B, Point.ALT_C), (Point.REG_A, Point.REG_B,
+               Point.REG_C), strict=True)  # fmt: skip
+    phases = machine.layout.phases
+    joints |= {f"plug_ohm_{leg}": Probe(a, r) for leg, a, r in list(legs)[:phases]}
+    found = observe.signals(machine.layout, params, state, volts=list(joints.values()))[0]
+    squared = found.dc**2 + found.ac_true_rms**2
+    ohm = np.stack([np.maximum(column(params, name), 1e-6) for name in joints], axis=1)
+    return np.asarray(squared / ohm)
 
 
 def is_sound(twin: Facts) -> Flags:
@@ -136,6 +164,8 @@ def effects(mine: Facts, twin: Facts, causes: tuple[Cause, ...]) -> dict[str, Fl
         "limit": outside,
         "start": twin.start_v - mine.start_v >= WEAK_START_V,
         "stand": (mine.standing_a - twin.standing_a) * STAND_H >= STAND_SHARE * twin.capacity_ah,
+        "supply": twin.supply_v - mine.supply_v >= SUPPLY_V,
+        "heat": np.any(mine.joints_w - twin.joints_w >= BURNS_W, axis=1),
         "battery": (mine.capacity_ah <= HOLDS_SHARE * twin.capacity_ah)
         | ((mine.load_v < LOAD_TEST_V) & (twin.load_v >= LOAD_TEST_V)),
     }

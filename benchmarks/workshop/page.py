@@ -6,7 +6,8 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
-from benchmarks.workshop.families import FAMILIES, MODEL, WORLD, job
+from benchmarks.workshop.families import FAMILIES, MODEL, WORLD
+from benchmarks.workshop.floor import DRAWS, refusals
 from benchmarks.workshop.outcome import Outcome
 from benchmarks.workshop.reliability import diagram
 from benchmarks.workshop.summary import Figures, by, figures, interval, reliability
@@ -45,7 +46,7 @@ def write(outcomes: Sequence[Outcome], page: Path = PAGE) -> None:
         "## By cause, single faults and doubles\n\n" + _groups(world, "cause", None),
         "## Ablations\n\n" + _ablations(world),
         "## Calibration\n\n![reliability](workshop-reliability.svg)\n\n" + _bins(ours, model),
-        "## The severity floor\n\n" + _floor(ours),
+        "## The severity floor\n\n" + _floor(),
         "## What falls short, and why\n\n" + NOTES.read_text(encoding="utf-8"),
     ]
     page.write_text("\n\n".join(part.strip() for part in parts) + "\n", encoding="utf-8")
@@ -183,28 +184,20 @@ def _bins(ours: list[Outcome], model: list[Outcome]) -> str:
     )
 
 
-def _floor(ours: list[Outcome]) -> str:
-    """Return how many draws the severity floor refused, by cause."""
-    tried: dict[str, int] = {}
-    refused: dict[str, int] = {}
-    for one in ours:
-        made = job(one.world, one.seed, one.number)
-        for name, count in made.tried.items():
-            tried[name] = tried.get(name, 0) + count
-            refused[name] = refused.get(name, 0) + made.refused[name]
+def _floor() -> str:
+    """Return how many draws the severity floor refuses, by cause."""
+    found = list(refusals())
     rows = [
-        (name, str(refused[name]), str(tried[name]), f"{refused[name] / tried[name]:.0%}")
-        for name in sorted(tried)
-        if tried[name] and refused[name] > 0 and "+" not in name
-    ]
-    total = sum(refused.values()) / max(sum(tried.values()), 1)
+        (one.cause, f"{one.refused} of {one.sound}", f"{one.share:.0%}", one.worst,
+         f"{one.worst_share:.0%}")
+        for one in found
+    ]  # fmt: skip
     return (
         "A drawn fault that nobody could notice is refused: it has to lose charge at road speed, "
         "break a running limit, weaken the start, flatten the battery within two weeks of "
         "standing, or leave the battery unfit (`benchmarks/workshop/matters.py` has the rule in "
-        "figures). Of the draws on "
-        f"otherwise sound machines {total:.0%} were refused; single causes with any:\n\n"
-        + _table(("cause", "refused", "of", "share"), rows)
+        f"figures). {DRAWS} draws of every cause on every class, those on sound machines:\n\n"
+        + _table(("cause", "refused", "share", "worst class", "there"), rows)
     )
 
 
