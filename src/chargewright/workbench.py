@@ -11,7 +11,7 @@ job.save()
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,9 +28,10 @@ from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.findings import Assessment, NextStep
 from chargewright.diagnosis.question import Answer
 from chargewright.errors import InputError
-from chargewright.jobs.card import Act, JobCard
+from chargewright.jobs.card import Act, JobCard, with_energy
 from chargewright.jobs.case import CHARGED_ACT, Workshop, answer_from, case_from, state_of
-from chargewright.jobs.codec import card_from_dict
+from chargewright.jobs.codec import card_from_dict, rechecked
+from chargewright.jobs.energy_result import EnergyResult
 from chargewright.jobs.files import load_card, save_card
 from chargewright.jobs.parts import SpeedWord
 from chargewright.jobs.reading import CardState, Reading, Stage
@@ -236,6 +237,23 @@ class Job:
             refuse_charging(self.case.machine.chemistries[0], self.card.ambient_c)
         card = self.card.changed(done=(*self.card.done, Act(act=act, at=datetime.now(UTC))))
         self._take(card, case_from(card, self.workshop))
+
+    def keep_energy(
+        self,
+        kind: str,
+        *,
+        inputs: Mapping[str, Any],
+        result: Mapping[str, Any],
+        said: Sequence[str] = (),
+    ) -> EnergyResult:
+        """Put an answer of the energy room on the card and return it as kept.
+
+        ``inputs`` and ``result`` may hold the room's dataclasses; ``said`` is the answer in
+        lines for people. Raises ``InputError`` for what a card cannot hold.
+        """
+        card = with_energy(self.card, kind, inputs=inputs, result=result, said=said)
+        self.card = rechecked(card)
+        return self.card.energy[-1]
 
     def undo(self) -> Reading | None:
         """Take the last reading off the card and return it."""
