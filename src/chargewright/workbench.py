@@ -27,9 +27,17 @@ from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.findings import Assessment, NextStep
 from chargewright.diagnosis.question import Answer
-from chargewright.errors import InputError
-from chargewright.jobs.card import Act, JobCard, with_energy
-from chargewright.jobs.case import CHARGED_ACT, Workshop, answer_from, case_from, state_of
+from chargewright.diagnosis.reweigh import reweighed
+from chargewright.errors import InputError, nearest
+from chargewright.jobs.card import Act, Confirmation, ConfirmedCause, JobCard, with_energy
+from chargewright.jobs.case import (
+    CHARGED_ACT,
+    Workshop,
+    answer_from,
+    case_from,
+    state_of,
+    this_workshop,
+)
 from chargewright.jobs.codec import card_from_dict, rechecked
 from chargewright.jobs.energy_result import EnergyResult
 from chargewright.jobs.files import load_card, save_card
@@ -39,6 +47,7 @@ from chargewright.jobs.reading_text import parse_reading, parse_sign
 from chargewright.jobs.refusal import refusal
 from chargewright.jobs.shelf import Shelf, default_folder
 from chargewright.jobs.shown import Shown
+from chargewright.machine.cause_file import catalogue
 from chargewright.machine.model import Machine
 from chargewright.machine.points import POINT_BY_WORD, Function, State
 from chargewright.machine.prior import prior
@@ -71,15 +80,21 @@ class Job:
         return self._session
 
     def _start(self, machine: Machine, complaint: str | None, seed: int) -> Belief:
-        """Return the belief kept for this card, else for this machine, else a fresh one."""
+        """Return the belief kept for this card, else for this machine, else a fresh one.
+
+        What no reading has touched is kept under the shipped shares, so that a job closed in
+        the meantime does not cost the machine's population.
+        """
+        learned = self.workshop.hypotheses(machine, complaint)
+        shipped = prior(machine, complaint)
         if self.shelf is not None:
-            hypotheses = prior(machine, complaint)
-            for answers in (settled(self.case, self.case.answers), ()):
-                name = self.shelf.name(machine, hypotheses, seed, answers)
-                found = self.shelf.get(name, machine, hypotheses, answers)
+            answers = settled(self.case, self.case.answers)
+            for hypotheses, known in ((learned, answers), (shipped, ())):
+                name = self.shelf.name(machine, hypotheses, seed, known)
+                found = self.shelf.get(name, machine, hypotheses, known)
                 if found is not None:
-                    return found
-        return fresh_belief(machine, complaint, seed)
+                    return reweighed(found, learned)
+        return reweighed(fresh_belief(machine, complaint, seed), learned)
 
     def _keep(self) -> None:
         """Put the belief on the shelf when it holds more than was fetched."""
@@ -87,8 +102,10 @@ class Job:
         predictions = belief.population.predictions
         if self.shelf is None or len(predictions.texts()) <= len(predictions.stored):
             return
-        hypotheses, seed = belief.population.hypotheses, self.case.seed
         answers = settled(self.case, self.case.answers)
+        if not answers:
+            belief = reweighed(belief, prior(self.case.machine, self.case.complaint))
+        hypotheses, seed = belief.population.hypotheses, self.case.seed
         self.shelf.put(self.shelf.name(self.case.machine, hypotheses, seed, answers), belief)
 
     def assess(self) -> Assessment:
@@ -255,6 +272,31 @@ class Job:
         self.card = rechecked(card)
         return self.card.energy[-1]
 
+    def confirm(
+        self,
+        cause: str,
+        *,
+        by: str = "inferred",
+        also: Sequence[str] = (),
+        note: str = "",
+    ) -> None:
+        """Close the job: note what it was, and how sure that is.
+
+        ``by`` is a word of the card: measured_after_repair, fix_reported, found, inferred.
+        Raises ``InputError`` for a cause that this machine cannot have.
+        """
+        possible = [one.id for one in catalogue().possible(self.case.machine)]
+        for name in (cause, *also):
+            if name not in possible:
+                raise InputError(
+                    f"cause {name!r} is none of this machine; {nearest(name, possible)}"
+                )
+        words = [kind.value for kind in Confirmation]
+        if by not in words:
+            raise InputError(f"by {by!r} is unknown; {nearest(by, words)}")
+        told = ConfirmedCause(cause=cause, also=tuple(also), by=Confirmation(by), note=note)
+        self.card = self.card.changed(confirmed_cause=told)
+
     def undo(self) -> Reading | None:
         """Take the last reading off the card and return it."""
         if not self.card.readings:
@@ -284,6 +326,8 @@ class Job:
         if target is None:
             raise InputError("this job has no file yet: give save() a path")
         versions = dict(self.card.versions) | {"chargewright": __version__}
+        if self.workshop.lessons:
+            versions["lessons"] = f"{len(self.workshop.lessons)} closed jobs"
         save_card(self.card.changed(versions=versions), target)
         self.path = target
         return target
@@ -292,11 +336,15 @@ class Job:
 def open_job(source: str | Path | Mapping[str, Any], *, workshop: Workshop | None = None) -> Job:
     """Open a job card from a file or from a dict of the same form.
 
+    Without ``workshop`` the shipped checks and prices hold, and the closed jobs of the workshop's
+    store teach, where there is one; ``Workshop()`` leaves them out.
     Raises ``InputError`` naming file, field, value and what was expected.
     """
     if isinstance(source, Mapping):
-        return Job(card_from_dict(source), workshop=workshop)
-    return Job(load_card(source), Path(source), workshop=workshop)
+        card, path = card_from_dict(source), None
+    else:
+        card, path = load_card(source), Path(source)
+    return Job(card, path, workshop=workshop or this_workshop())
 
 
 def _card_state(state: State, check: Check) -> CardState:
