@@ -132,16 +132,26 @@ class Job:
         return self.case.catalogue.get(check_id)
 
     def reading_for(
-        self, step: NextStep | Check, text: str, *, stage: Stage = Stage.FAULT, note: str = ""
+        self,
+        step: NextStep | Check,
+        text: str,
+        *,
+        stage: Stage = Stage.FAULT,
+        note: str = "",
+        state: Mapping[str, Any] | None = None,
     ) -> Reading:
         """Return the reading that ``text`` means for a step or check, not yet on the card.
 
-        Raises ``ReadingError`` when the text cannot be understood.
+        ``state`` are fields of a card's state in which it was taken otherwise than asked for,
+        as ``{"rpm": 1000, "rpm_max": 2000}`` or ``{"rpm": None}`` for a speed nobody noted.
+        Raises ``ReadingError`` when the text cannot be understood, ``InputError`` when the
+        engine stood otherwise: that is another check.
         """
         check = step.check if isinstance(step, NextStep) else step
         if check.function is None:
             raise InputError(f"{check.id} is something to do, not to read: use done()")
-        state = step.question.state if isinstance(step, NextStep) else check.state
+        asked = step.question.state if isinstance(step, NextStep) else check.state
+        card_state = _otherwise(_card_state(asked, check), state or {})
         look = check.function is Function.LOOK
         return Reading(
             id=self._fresh_id(),
@@ -149,7 +159,7 @@ class Job:
             function=check.function,
             plus=check.plus,
             minus=check.minus,
-            state=_card_state(state, check),
+            state=card_state,
             shown=None if look else parse_reading(text, check.function),
             sign=parse_sign(text) if look else None,
             at=datetime.now(UTC),
@@ -345,6 +355,26 @@ def open_job(source: str | Path | Mapping[str, Any], *, workshop: Workshop | Non
     else:
         card, path = load_card(source), Path(source)
     return Job(card, path, workshop=workshop or this_workshop())
+
+
+def _otherwise(asked: CardState, fields: Mapping[str, Any]) -> CardState:
+    """Return a state with the fields that were otherwise; a speed alone takes the range away."""
+    if not fields:
+        return asked
+    told = dict(fields)
+    engine = told.get("engine", asked.engine.value)
+    if engine != asked.engine.value:
+        raise InputError(
+            f"the check is read with the engine {asked.engine.value}, given {engine}: that is "
+            "another reading"
+        )
+    if "rpm" in told:
+        told.setdefault("rpm_max", None)
+    kept = asked.model_dump(mode="json")
+    try:
+        return CardState.model_validate({**kept, **told})
+    except ValidationError as error:
+        raise refusal(error, Reading, source="machine state") from None
 
 
 def _card_state(state: State, check: Check) -> CardState:

@@ -283,3 +283,34 @@ def test_repair_done_before_any_is_advised_is_nothing(cw: Run, bare: Path) -> No
     done = cw("guide", bare, typed="r\nq\n")
     assert "No repair is advised yet" in done.output
     assert load_card(bare).repairs == ()
+
+
+@pytest.mark.parametrize(
+    ("typed", "state"),
+    [
+        ("12.9 at 1000 to 2000", {"rpm": 1000.0, "rpm_max": 2000.0}),
+        ("12,9@2500", {"rpm": 2500.0}),
+        ("12.9 at rpm unknown", {}),
+        ("12.9 at 3000, by ear, temperature unknown", {"rpm": 3000.0, "warmth": "unknown"}),
+    ],
+)
+def test_a_reading_taken_at_another_speed(
+    cw: Run, bare: Path, typed: str, state: dict[str, object]
+) -> None:
+    done = cw("guide", bare, typed=f"s high_lights_v\n{typed}\nq\n")
+    assert done.exit_code == 0
+    (reading,) = json.loads(bare.read_text(encoding="utf-8"))["readings"]
+    assert reading["shown"]["value"] == 12.9
+    kept = reading["state"]
+    assert {name: kept.get(name) for name in ("rpm", "rpm_max")} == {
+        "rpm": state.get("rpm"),
+        "rpm_max": state.get("rpm_max"),
+    }
+    assert kept["warmth"] == state.get("warmth", "cold")
+    assert cw("assess", bare).exit_code == 0
+
+
+def test_a_reading_taken_with_the_engine_otherwise_is_another_reading(cw: Run, bare: Path) -> None:
+    done = cw("guide", bare, typed="s rest_v\n12.9 at 3000\nq\n")
+    assert "another reading" in done.output
+    assert json.loads(bare.read_text(encoding="utf-8"))["readings"] == []

@@ -26,6 +26,7 @@ from chargewright.cli.program import checked_fields, told
 from chargewright.cli.proving import next_proof, proof_step, repair_done, with_repairs
 from chargewright.cli.screen import Screen, working
 from chargewright.cli.slip import what_was_meant
+from chargewright.cli.state_words import split_state
 from chargewright.cli.step_page import show_step
 from chargewright.cli.typed import Act, understand
 from chargewright.cli.words import minutes_text, percent
@@ -209,7 +210,8 @@ class Bench:
             self._repaired(found)
         elif act is Act.READING and step is not None:
             stage = Stage.AFTER_REPAIR if self._proving(found) else Stage.FAULT
-            reading = self.job.reading_for(step, rest, stage=stage)
+            text, state = split_state(rest)
+            reading = self.job.reading_for(step, text, stage=stage, state=state)
             self._add(reading, opened=tuple(step.check.needs))
         elif step is None:
             self.screen.line("No check is open: s chooses one, o takes a reading of your own.")

@@ -25,7 +25,7 @@ from chargewright.jobs.teaching import learned_catalogue
 from chargewright.machine.battery_spec import BatterySpec
 from chargewright.machine.conditioning import machine_of
 from chargewright.machine.model import Machine
-from chargewright.machine.points import Function, State
+from chargewright.machine.points import Function, State, Warmth
 from chargewright.machine.prior import Hypothesis, complaints, prior
 from chargewright.machine.spec import SpecSheet
 from chargewright.meters.card import MeterCard
@@ -136,7 +136,8 @@ def situation_from(card: JobCard, machine: Machine) -> Situation:
         state = counted[-1].state
         mode = Mode(
             engine=state.engine,
-            warmth=state.warmth,
+            # Not known is taken as cold: warming up is then paid for where it is wanted.
+            warmth=Warmth.COLD if state.warmth is Warmth.UNKNOWN else state.warmth,
             plug_in=state.plug_in,
             battery_in=state.battery_in,
         )
