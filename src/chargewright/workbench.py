@@ -25,7 +25,10 @@ from chargewright.checks.safety import refuse, refuse_charging
 from chargewright.diagnosis.assess import Session, fresh_belief, settled
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.counter import WhatIf, what_if
 from chargewright.diagnosis.findings import Assessment, NextStep
+from chargewright.diagnosis.flips import Flip, what_would_change
+from chargewright.diagnosis.habit import Comparison, usual_next, why_not
 from chargewright.diagnosis.question import Answer
 from chargewright.diagnosis.reweigh import reweighed
 from chargewright.errors import InputError, nearest
@@ -126,6 +129,26 @@ class Job:
         Raises ``InputError`` for what cannot be read and ``UnsafeCheckError`` for what must not.
         """
         return self.session.step(check, self.assess())
+
+    def what_if(self, cause: str) -> WhatIf:
+        """Return what every reading would have been had it been ``cause`` alone."""
+        return what_if(self.session.belief, cause)
+
+    def why_not(self, check_id: str | None = None) -> Comparison | None:
+        """Return the planned check beside another, the usual order's next when none is named.
+
+        None when the plan is to end now, or the usual order is through.
+        """
+        advice = self.session.advice()
+        if check_id is None:
+            usual = usual_next(self.case, advice)
+            return None if usual is None else why_not(advice, usual.id)
+        return why_not(advice, check_id)
+
+    def what_would_change(self) -> tuple[Flip, ...]:
+        """Return the results of single checks after which the job would end otherwise."""
+        session = self.session
+        return what_would_change(self.case, session.belief, session.advice())
 
     def check(self, check_id: str) -> Check:
         """Return a check of this machine's catalogue; ``InputError`` names the nearest ids."""

@@ -16,6 +16,7 @@ from chargewright.cli.new import new
 from chargewright.cli.program import Program
 from chargewright.cli.schema import schema
 from chargewright.cli.store import jobs
+from chargewright.cli.why import why
 
 
 @click.group(cls=Program, context_settings={"help_option_names": ["-h", "--help"]})
@@ -31,6 +32,7 @@ for command in (
     new,
     guide,
     assess,
+    why,
     checks,
     machines,
     schema,
