@@ -32,8 +32,8 @@ from chargewright.cli.typed import Act, understand
 from chargewright.cli.words import minutes_text, percent
 from chargewright.diagnosis.findings import Assessment, Decision, NextStep
 from chargewright.errors import ChargewrightError
-from chargewright.jobs.assessment_json import snapshot_dict
 from chargewright.jobs.card import JobCard
+from chargewright.jobs.keeping import with_assessment
 from chargewright.jobs.reading import Reading, Stage
 from chargewright.machine.points import Function
 from chargewright.workbench import Job
@@ -171,9 +171,9 @@ class Bench:
 
     def _keep(self, found: Assessment) -> None:
         """Keep the decision on the card, so that whoever opens it sees what was advised."""
-        snapshot = snapshot_dict(self.job.case, found)
-        if self.job.card.decision != snapshot:
-            self.job.card = self.job.card.changed(decision=snapshot)
+        kept = with_assessment(self.job.card, self.job.case, found)
+        if kept is not self.job.card:
+            self.job.card = kept
             self.job.save()
 
     def _take(self, found: Assessment, step: NextStep | None) -> bool:
