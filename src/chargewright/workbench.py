@@ -25,6 +25,7 @@ from chargewright.checks.safety import refuse, refuse_charging
 from chargewright.diagnosis.assess import Session, fresh_belief, settled
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.chart import ONE_PAGE, Fork, Leaf, Limits, grow_chart
 from chargewright.diagnosis.counter import WhatIf, what_if
 from chargewright.diagnosis.findings import Assessment, NextStep
 from chargewright.diagnosis.flips import Flip, what_would_change
@@ -149,6 +150,15 @@ class Job:
         """Return the results of single checks after which the job would end otherwise."""
         session = self.session
         return what_would_change(self.case, session.belief, session.advice())
+
+    def chart(self, limits: Limits = ONE_PAGE) -> Leaf | Fork:
+        """Return the whole decision tree from here, as large as ``limits`` allows."""
+        session = self.session
+        tree = grow_chart(
+            self.case, session.belief, session.advice(), limits=limits, seed=self.case.seed
+        )
+        self._keep()
+        return tree
 
     def check(self, check_id: str) -> Check:
         """Return a check of this machine's catalogue; ``InputError`` names the nearest ids."""

@@ -6,6 +6,7 @@ import click
 
 from chargewright import __version__
 from chargewright.cli.assess import assess
+from chargewright.cli.chart import chart
 from chargewright.cli.checks import checks
 from chargewright.cli.close import close
 from chargewright.cli.energy_commands import ENERGY_COMMANDS
@@ -33,6 +34,7 @@ for command in (
     guide,
     assess,
     why,
+    chart,
     checks,
     machines,
     schema,
