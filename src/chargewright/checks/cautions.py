@@ -27,7 +27,7 @@ def caution_ids(
     unplugged = not state.plug_in and bool(points & STATOR)
     if unplugged and state.engine is not Engine.OFF and function is Function.AC_V:
         ids.append("open_circuit_volts")
-    if state.warmth is Warmth.HOT:
+    if state.warmth is not Warmth.COLD:
         ids.append("hot_parts")
     return tuple(dict.fromkeys(ids))
 

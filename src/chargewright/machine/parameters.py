@@ -115,6 +115,7 @@ PARAMETERS: tuple[Parameter, ...] = (
     # --- how this unit's speed differs from the speed asked for, in standard deviations
     Parameter("idle_rpm_z", 0.0, -5.0, 5.0, "this engine's idle or the reader's error near idle"),
     Parameter("high_rpm_z", 0.0, -5.0, 5.0, "error of the speed held above idle"),
+    Parameter("warmth_z", 0.0, -5.0, 5.0, "how warm this unit is where nobody noted it"),
 )
 
 NAMES = tuple(parameter.name for parameter in PARAMETERS)
