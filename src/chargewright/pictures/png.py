@@ -40,11 +40,10 @@ def to_png(svg: str, width_px: int) -> bytes:
         f"#set page(width: {width}pt, height: {height}pt, margin: 0pt)\n"
         f'#image(bytes(sys.inputs.svg), format: "svg", width: {width}pt)'
     )
-    made = typst.compile(
+    return typst.compile(
         page.encode(),
         format="png",
         ppi=POINTS_PER_INCH * width_px / width,
         font_paths=bundled_fonts(),
         sys_inputs={"svg": svg},
     )
-    return made  # one page, one image
