@@ -7,16 +7,14 @@ or a part between two nodes, named as in ``circuit/wires.py`` where that table k
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
 from chargewright.machine.points import Point
-from chargewright.pictures.svg import XY, Size
+from chargewright.pictures.svg import XY, Anchor, Size
 
 NEUTRAL = "neutral"
 STATOR_BODY = "stator_body"  # the iron the coils sit on: bolted to the engine, which is frame
 INSULATION = "stator_insulation"
-Anchor = Literal["start", "middle", "end"]
 Line = tuple[XY, ...]
 
 

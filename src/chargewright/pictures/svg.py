@@ -11,6 +11,7 @@ from chargewright.pictures.ink import Ink
 
 Size = Literal["phone", "page"]
 XY = tuple[float, float]
+Anchor = Literal["start", "middle", "end"]
 Attribute = str | float | None
 # The bundled family first: typesetting finds it by name; a browser that lacks it takes its own.
 FONT = "Noto Sans, system-ui, Arial, sans-serif"
@@ -69,7 +70,7 @@ def label(
     fill: str,
     size: float = TEXT,
     bold: bool = False,
-    anchor: Literal["start", "middle", "end"] = "start",
+    anchor: Anchor = "start",
     role: str | None = None,
 ) -> str:
     """Return one line of text, its baseline at ``at``."""

@@ -56,7 +56,53 @@ ENGLISH: Words = {
     "state.headlamp": "battery loaded by the headlamp",
     "state.charged": "battery charged first",
     "circuit.title": "Charging circuit: {check}",
-    "circuit.none": "no probes",
+    "reading.title": "Reading against its limits",
+    "reading.value": "Reading {value} {unit}, give or take {half} {unit}",
+    "reading.bound": "Reading: beyond {value}",
+    "verdict.inside": "Within the limits",
+    "verdict.outside": "Outside the limits",
+    "verdict.undecided": "This meter cannot decide it",
+    "chance.within": "The true value is within the limits with a chance of {share}.",
+    "chance.beyond": "The true value is outside the limits with a chance of {share}.",
+    "limit.low": "lowest allowed",
+    "limit.high": "highest allowed",
+    "limit.both": "Allowed: {low} to {high}.",
+    "limit.least": "Allowed: at least {low}.",
+    "limit.most": "Allowed: at most {high}.",
+    "legend.allowed": "allowed",
+    "legend.within": "where the true value may be: within the limits",
+    "legend.beyond": "the same, outside the limits",
+    "expected.title": "What the check would read",
+    "expected.reading": "Reading: {value}",
+    "expected.note": "Bar: nine readings in ten with this cause; stroke: the middle one.",
+    "expected.look": "Bar: how often it is seen with this cause.",
+    "expected.seen": "seen in {share} of cases",
+    "expected.span": "{low} to {high}",
+    "waves.title": "Waveforms",
+    "waves.time": "time, ms",
+    "waves.crank": "crank angle, degrees",
+    "waves.charging": "charging",
+    "waves.cut": "held off",
+    "waves.sound": "sound machine",
+    "waves.this": "this",
+    "waves.other": "sound, mean",
+    "waves.shares": "the regulator holds charging off {cut} of the time",
+    "waves.unsettled": "no steady state was reached: take these curves as a rough guide",
+    "waves.phases": "Current in the leads",
+    "waves.legs": "Leads to frame",
+    "waves.pairs": "Between leads",
+    "waves.output": "Regulator output",
+    "waves.battery": "Battery",
+    "trend.title": "The same check over the years",
+    "trend.none": "No reading yet.",
+    "trend.after": "after a repair",
+    "trend.before": "as found",
+    "trend.one": "{date}: {value}",
+    "shares.title": "Causes and their shares",
+    "shares.now": "now",
+    "shares.before": "before this reading",
+    "shares.one": "{title}: {now}",
+    "shares.moved": "{title}: {now}, before {before}",
 }
 
 
@@ -103,3 +149,21 @@ def _state(state: State) -> list[tuple[str, dict[str, str]]]:
         "state.charged": state.battery_charged,
     }
     return found + [(key, {}) for key, holds in rest.items() if holds]
+
+
+def percent(share: float) -> str:
+    """Return a share in whole percent, never a false certainty.
+
+    >>> percent(0.163), percent(0.0004), percent(0.9999)
+    ('16 %', 'under 1 %', 'over 99 %')
+    """
+    if share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if share >= 0.995 else f"{share:.0%}".replace("%", " %")
+
+
+def chance_words(words: Words, share: float) -> str:
+    """Return the chance that the true value is within the limits, as a sentence."""
+    if share >= 0.5:
+        return say(words, "chance.within", share=percent(share))
+    return say(words, "chance.beyond", share=percent(1.0 - share))

@@ -68,7 +68,9 @@ def fault_words(machine: Machine, fault: Fault, *, slot: int = 0) -> str:
     place = fault.cause.placement.spots(machine.layout)[0]
     where = " and ".join(_place_words(spot) for spot in place if spot)
     text = f"{text} ({where})" if where else text
-    return text if fault.latent is not None or fault.cause.show is None else f"{text}, more or less"
+    return (
+        text if fault.latent is not None or fault.cause.show is None else f"{text}, a middling case"
+    )
 
 
 def _place_words(spot: Mapping[str, str]) -> str:
