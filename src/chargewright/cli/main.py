@@ -13,6 +13,7 @@ from chargewright.cli.machines import machines
 from chargewright.cli.new import new
 from chargewright.cli.program import Program
 from chargewright.cli.schema import schema
+from chargewright.cli.simulate import simulate
 from chargewright.cli.store import jobs
 
 
@@ -25,5 +26,5 @@ def main() -> None:
     """
 
 
-for command in (new, guide, assess, checks, machines, schema, jobs, *ENERGY_COMMANDS):
+for command in (new, guide, assess, checks, machines, simulate, schema, jobs, *ENERGY_COMMANDS):
     main.add_command(command)

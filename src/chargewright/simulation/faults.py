@@ -12,7 +12,7 @@ import numpy as np
 from chargewright.errors import InputError
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.causes import Cause, Show
-from chargewright.machine.draw import LATENT_NAMES, LATENTS, severity
+from chargewright.machine.draw import LATENT_NAMES, LATENTS, SLOTS, severity
 from chargewright.machine.model import Machine
 from chargewright.machine.normal import ndtr
 from chargewright.machine.parameters import Array
@@ -36,7 +36,9 @@ def faults_of(machine: Machine, texts: Sequence[str]) -> tuple[Fault, ...]:
     The figure is in the unit in which the cause's severity is told. Raises ``InputError`` for
     an unknown cause, one this machine cannot have, or a severity outside its range.
     """
-    found = []
+    if len(texts) > SLOTS:
+        raise InputError(f"{len(texts)} causes at once; expected at most {SLOTS}")
+    found: list[Fault] = []
     for text in texts:
         name, equals, figure = text.partition("=")
         cause = catalogue().get(name.strip())
@@ -45,6 +47,8 @@ def faults_of(machine: Machine, texts: Sequence[str]) -> tuple[Fault, ...]:
                 f"cause {cause.id!r} cannot occur on {machine.class_id!r}; its layout or battery"
                 " lacks the part"
             )
+        if any(known.cause is cause for known in found):
+            raise InputError(f"cause {cause.id!r} is given twice; expected once")
         found.append(Fault(cause, _latent(machine, cause, figure) if equals else None))
     return tuple(found)
 

@@ -14,6 +14,8 @@ from chargewright.diagnosis.question import Question
 from chargewright.machine.points import Function
 from chargewright.meters.card import MeterCard
 
+LEANS = 0.15  # of the sound units' span, or of OL: a smaller move is not worth a look (assumed)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shows:
@@ -53,6 +55,19 @@ class CheckReading:
         if a.low is None or a.high is None or b.low is None or b.high is None:
             return False
         return a.low > b.high or a.high < b.low
+
+    @property
+    def leans(self) -> bool:
+        """Whether the middle reading moves by more than the units' scatter explains away."""
+        a, b = self.shows, self.sound
+        if a is None or b is None:
+            return False
+        if abs(a.overload - b.overload) > LEANS:
+            return True
+        if a.middle is None or b.middle is None or b.low is None or b.high is None:
+            return False
+        moved = abs(a.middle - b.middle)
+        return moved > max(LEANS * (b.high - b.low), 1e-3 * abs(b.middle), 1e-9)
 
 
 def read_all(
