@@ -12,6 +12,7 @@ from chargewright.cli.guide import guide
 from chargewright.cli.machines import machines
 from chargewright.cli.new import new
 from chargewright.cli.program import Program
+from chargewright.cli.report import report
 from chargewright.cli.schema import schema
 from chargewright.cli.simulate import simulate
 from chargewright.cli.store import jobs
@@ -26,5 +27,16 @@ def main() -> None:
     """
 
 
-for command in (new, guide, assess, checks, machines, simulate, schema, jobs, *ENERGY_COMMANDS):
+for command in (
+    new,
+    guide,
+    assess,
+    report,
+    checks,
+    machines,
+    simulate,
+    schema,
+    jobs,
+    *ENERGY_COMMANDS,
+):
     main.add_command(command)
