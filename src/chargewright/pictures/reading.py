@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
+from chargewright.diagnosis.findings import Judged
 from chargewright.meters.uncertainty import Spread
-from chargewright.meters.verdict import Outcome, Verdict
+from chargewright.meters.verdict import Outcome, Verdict, reading_spread
 from chargewright.pictures.axes import Scale, bottom_axis, figure, hatch, prefixed, spread_of
 from chargewright.pictures.ink import Ink, Theme, ink_of
 from chargewright.pictures.svg import (
@@ -27,6 +29,13 @@ from chargewright.pictures.svg import (
 )
 from chargewright.pictures.words import ENGLISH, Words, chance_words, say
 
+Bound = Literal["above", "below"]
+BOUNDS: Mapping[str, Bound] = {
+    "at_least": "above",
+    "overload": "above",
+    "at_most": "below",
+    "continuity": "below",
+}
 MARGIN = 16.0
 HILL = 96.0  # height of the distribution
 STEPS = 160
@@ -37,6 +46,7 @@ def reading_picture(
     *,
     unit: str,
     spread: Spread | None = None,
+    bound: Bound | None = None,
     title: str = "",
     size: Size = "phone",
     theme: Theme = "light",
@@ -48,13 +58,14 @@ def reading_picture(
     The hill is how likely each true value is, given the reading (JCGM 106:2012): its plain part
     lies within the limits, its hatched part beyond. ``spread`` is the reading's error
     (``meters.verdict.reading_spread``); without it a normal error of the verdict's standard
-    uncertainty is drawn. ``unit`` as on the display. A bound (OL, "over 50") has no hill.
+    uncertainty is drawn. ``unit`` as on the display. ``bound`` says that the reading only bounds
+    the true value ("over 50", OL, a beep): an arrow takes the hill's place.
     """
     ink, width = ink_of(theme), WIDTH[size]
     factor, shown_unit = prefixed(_size(verdict), unit)
     error = spread if spread is not None and spread.u > 0.0 else Spread((), verdict.u)
-    hill = _hill(verdict, error)
-    sentences = _sentences(verdict, unit, words)
+    hill = None if bound is not None else _hill(verdict, error)
+    sentences = _sentences(verdict, bound, unit, words)
     body: list[str] = []
     y = 24.0
     if title:
@@ -75,7 +86,7 @@ def reading_picture(
     scale = Scale(*_ends(verdict, error, hill is not None), MARGIN, width - MARGIN)
     plot = Plot(scale, top, base, ink)
     body += plot.limits(verdict, words)
-    body += plot.bound(verdict) if hill is None else plot.hill(hill, verdict)
+    body += plot.bound(verdict, bound) if hill is None else plot.hill(hill, verdict)
     shown = Scale(scale.low * factor, scale.high * factor, scale.start, scale.end)
     body += bottom_axis(shown, base, ink, unit=shown_unit)
     foot, height = _legend(base + 50.0, hill is not None, ink, words, width)
@@ -86,6 +97,38 @@ def reading_picture(
         title=title or say(words, "reading.title"),
         about=" ".join(sentences),
         ink=ink,
+        name=name,
+    )
+
+
+def judged_picture(
+    judged: Judged,
+    *,
+    title: str = "",
+    size: Size = "phone",
+    theme: Theme = "light",
+    words: Words = ENGLISH,
+    name: str = "reading",
+) -> str:
+    """Return the picture of a reading as an assessment judged it, with its meter's own error."""
+    answer = judged.answer
+    function, shown = answer.question.function, answer.shown
+    spread, bound = None, None
+    if shown is not None:
+        bound = BOUNDS.get(shown.kind)
+        if bound is None:
+            spread = reading_spread(answer.meter, function, shown, nulled=answer.nulled)
+            if not math.isclose(spread.u, judged.verdict.u, rel_tol=1e-6):
+                spread = None  # judged at a frequency that only the verdict knows
+    return reading_picture(
+        judged.verdict,
+        unit=judged.limit.unit or function.unit,
+        spread=spread,
+        bound=bound,
+        title=title or answer.title,
+        size=size,
+        theme=theme,
+        words=words,
         name=name,
     )
 
@@ -204,19 +247,21 @@ class Plot:
         )
         return made
 
-    def bound(self, verdict: Verdict) -> list[str]:
-        """Return an arrow from a bound towards where the true value lies."""
-        ink, y = self.ink, self.base - 40.0
+    def bound(self, verdict: Verdict, bound: Bound | None) -> list[str]:
+        """Return the reading as a post, and an arrow to the side where the true value lies."""
+        ink, y = self.ink, self.base - 44.0
         x = self.scale(verdict.value)
-        return [
-            polyline(
-                [(x, self.base), (x, y - 26.0)],
-                stroke=ink.ink,
-                stroke_width=2.6,
-                data_role="reading",
-            ),
-            tag("circle", cx=x, cy=y, r=5.5, fill=ink.ink),
-        ]
+        post = [(x, self.base), (x, y - 14.0)]
+        made = [polyline(post, stroke=ink.ink, stroke_width=2.6, data_role="reading")]
+        if bound is None:
+            return made
+        ahead = 1.0 if bound == "above" else -1.0
+        end = self.scale.end if bound == "above" else self.scale.start
+        tip = end - ahead * 4.0
+        made.append(polyline([(x, y), (tip - ahead * 8.0, y)], stroke=ink.ink, stroke_width=3.0))
+        head = [(tip - ahead * 13.0, y - 7.0), (tip, y), (tip - ahead * 13.0, y + 7.0)]
+        made.append(polygon(head, fill=ink.ink, data_role=bound))
+        return made
 
 
 def _runs(hill: list[XY], inside: Callable[[float], bool], kept: bool) -> list[list[XY]]:
@@ -245,16 +290,17 @@ def _hatched(line: list[XY], base: float, colour: str) -> list[str]:
     return made
 
 
-def _sentences(verdict: Verdict, unit: str, words: Words) -> list[str]:
+def _sentences(verdict: Verdict, bound: Bound | None, unit: str, words: Words) -> list[str]:
     """Return verdict, reading with its interval, and the probability in words."""
     made = [say(words, f"verdict.{verdict.outcome.value}")]
-    if verdict.p_conform is None:
+    if bound is not None:
         value = figure(verdict.value, unit, digits=4)
-        made.append(say(words, "reading.bound", value=value))
+        made.append(say(words, f"reading.{bound}", value=value))
     else:
         factor, shown = prefixed(abs(verdict.value), unit)
         value, half = f"{verdict.value * factor:.4g}", f"{verdict.half_width * factor:.2g}"
         made.append(say(words, "reading.value", value=value, half=half, unit=shown))
+    if verdict.p_conform is not None:
         made.append(chance_words(words, verdict.p_conform))
     low, high = (
         None if v is None else figure(v, unit, digits=4) for v in (verdict.low, verdict.high)

@@ -227,10 +227,10 @@ def _mark(moment: Moment, at: XY, upwards: Scale, factor: float, ink: Ink) -> li
         made.append(polygon([(x - 7, y + 10), (x + 7, y + 10), (x, y - 3)], fill=ink.bad))
         made.append(label((x, y - 6.0), "OL", fill=ink.bad, size=SMALL, bold=True, anchor="middle"))
         return made
-    return [*made, _spot(moment.after_repair, at, ink)]
+    return [*made, _spot(moment.after_repair, at, ink, role="moment")]
 
 
-def _spot(after_repair: bool, at: XY, ink: Ink) -> str:
+def _spot(after_repair: bool, at: XY, ink: Ink, *, role: str | None = None) -> str:
     x, y = at
     if after_repair:
         return tag(
@@ -242,7 +242,7 @@ def _spot(after_repair: bool, at: XY, ink: Ink) -> str:
             fill=ink.second,
             stroke=ink.paper,
             stroke_width=1.5,
-            data_role="moment",
+            data_role=role,
         )
     return tag(
         "circle",
@@ -252,7 +252,7 @@ def _spot(after_repair: bool, at: XY, ink: Ink) -> str:
         fill=ink.first,
         stroke=ink.paper,
         stroke_width=1.5,
-        data_role="moment",
+        data_role=role,
     )
 
 

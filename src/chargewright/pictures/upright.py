@@ -78,7 +78,7 @@ def _handles() -> dict[str, XY]:
     found: dict[str, XY] = {
         "battery_neg": (30.0, 0.0),
         "battery_pos": (-22.0, -22.0),
-        "fuse_out": (-22.0, -24.0),
+        "fuse_out": (21.0, -20.0),
         "reg_out": (24.0, -20.0),
         "reg_body": (24.0, 20.0),
         "frame": (22.0, -24.0),
@@ -110,7 +110,7 @@ def _windings(layout: Layout) -> list[Edge]:
         top = 24.0
         over = ((c, ALT), (c, top), (b + 20, top), (b - 20, top), (a, top), (a, ALT))
         edges.append(Edge("winding_c", "alt_c", "alt_a", over, "coil", 2))
-        leak = ((a, ALT), (a, 40.0), body)
+        leak = ((a, ALT), (a, 42.0), body)
     else:
         low = 36.0
         line = ((a, ALT), (a, low), (a + 10, low), (b - 10, low), (b, low), (b, ALT))
