@@ -78,7 +78,7 @@ def test_the_scale_holds_readings_zone_and_round_figures() -> None:
     pair = compared(job.case, found)[0]
     scale = scale_of((), Zone(13.5, 15.0, published=True))
     assert scale.low < 13.5 < 15.0 < scale.high
-    assert ticks(scale_of((), Zone(None, 8.0, published=True))) == [0.0, 2.0, 4.0, 6.0, 8.0]
+    assert ticks(scale_of((), Zone(1.0, 8.0, published=True))) == [0.0, 2.0, 4.0, 6.0, 8.0]
     assert pair.before is not None
     assert zone_of(found, pair.before) == Zone(None, 0.2, published=True)
     picture = comparison_picture(pair, title="drop", name="p")

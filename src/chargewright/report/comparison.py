@@ -120,7 +120,7 @@ def scale_of(marks: tuple[Mark, ...], zone: Zone | None) -> Scale:
         if mark.value is not None:
             ends += [mark.value - mark.half_width, mark.value + mark.half_width]
     low, high = min(ends), max(ends)
-    if low >= 0.0 and (low <= 0.5 * high or zone is None or zone.low is None):
+    if 0.0 <= low <= 0.5 * high:
         low = 0.0
     span = max(high - low, 0.02 * max(abs(low), abs(high)), 1e-6)
     return Scale(low - (0.0 if low == 0.0 else END_ROOM * span), high + END_ROOM * span)

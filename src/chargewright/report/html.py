@@ -108,10 +108,14 @@ def _block(block: Block) -> str:
 
 
 def _table(table: Table) -> str:
+    whole = sum(table.widths)
+    columns = "".join(f'<col style="width:{100 * width / whole:.1f}%">' for width in table.widths)
     head = "".join(f'<th scope="col">{_safe(text)}</th>' for text in table.head)
     rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>\n" for row in table.rows)
+    name = _plain(", ".join(text for text in table.head if text))
     return (
-        '<div class="wide" tabindex="0"><table>\n'
+        f'<div class="wide" tabindex="0" role="region" aria-label="{name}"><table>\n'
+        f"<colgroup>{columns}</colgroup>\n"
         f"<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody></table></div>"
     )
 

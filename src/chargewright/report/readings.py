@@ -114,7 +114,11 @@ def _moved(one: Evidence | None, letters: Mapping[str, str]) -> str:
     if one.doubt > 0.5:
         return say("{share} likely a slip: repeat", share=f"{one.doubt:.0%}")
     moved = [
-        say("{cause} {factor}", cause=letters[told.cause], factor=factor_sign(told.factor))
+        say(
+            "{cause}\N{NO-BREAK SPACE}{factor}",
+            cause=letters[told.cause],
+            factor=factor_sign(told.factor),
+        )
         for told in one.says
         if told.cause in letters and not 1.0 / WORTH < told.factor < WORTH
     ]
