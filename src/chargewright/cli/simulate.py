@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from chargewright.simulation.run import Simulation
 
 OUT = click.Path(dir_okay=False, path_type=Path)
-FAR_APART = 100.0
+FAR_APART = 10.0
 PNG_PX = {"phone": 1080, "page": 1440}
 
 
@@ -247,12 +247,13 @@ def _table(screen: Screen, rows: list[CheckReading], *, both: bool) -> None:
 
 
 def _title(one: CheckReading) -> str:
-    """Return the check's title; where the state was changed, the state after it."""
-    from chargewright.cli.step_page import state_words
+    """Return the check's title; where the state is another than its own, points and state."""
+    from chargewright.checks.word import describe
 
-    if one.question.state == one.check.state:
+    question = one.question
+    if question.state == one.check.state:
         return one.check.title
-    return f"{one.check.title} [{state_words(one.question.state)}]"
+    return describe(question.function, question.plus, question.minus, question.state)
 
 
 def _text(one: CheckReading, shows: Shows | None) -> str:

@@ -13,6 +13,7 @@ from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Question
 from chargewright.machine.points import Function
 from chargewright.meters.card import MeterCard
+from chargewright.meters.indicate import OPEN_FROM_OHM
 
 LEANS = 0.15  # of the sound units' span, or of OL: a smaller move is not worth a look (assumed)
 
@@ -105,9 +106,13 @@ def _shows(
     if question.function not in meter.functions:
         return None
     shown = predictions.indication(question, meter, nulled=nulled)
-    figures = shown.centre[~shown.over & np.isfinite(shown.centre)]
-    overload = float(shown.over.mean())
-    if figures.size <= 0.02 * shown.over.size:
+    over = shown.over
+    if question.function is Function.OHM:
+        # the model's stray insulation stands for no path at all, whatever the meter reaches
+        over = over | (shown.centre >= OPEN_FROM_OHM)
+    figures = shown.centre[~over & np.isfinite(shown.centre)]
+    overload = float(over.mean())
+    if figures.size <= 0.02 * over.size:
         return Shows(overload=overload)
     shares = (TAIL, 0.5, 1.0 - TAIL)
     low, middle, high = weighted_quantiles(figures, np.ones(figures.size), shares)
