@@ -10,6 +10,7 @@ from chargewright.diagnosis.number_words import quantity
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.points import Function
 from chargewright.meters.verdict import reading_spread
+from chargewright.pictures.fit import width_of
 from chargewright.pictures.ink import Ink, Theme, ink_of
 from chargewright.pictures.svg import SMALL, document, label, polygon, tag
 from chargewright.report.document import Picture
@@ -151,7 +152,7 @@ def _drawn(
     body = [] if zone is None else _zone(zone, scale, bottom, ink)
     body += _axis(scale, unit, bottom, ink)
     for row, mark in enumerate(marks):
-        body += _reading(mark, scale, TOP + ROW * (row + 0.5), ink)
+        body += _reading(mark, scale, TOP + ROW * (row + 0.5), zone, ink)
     return document(
         body, width=WIDTH, height=bottom + AXIS + 8.0, title=title, about=about, ink=ink, name=name
     )
@@ -204,7 +205,7 @@ def _axis(scale: Scale, unit: str, bottom: float, ink: Ink) -> list[str]:
     return parts
 
 
-def _reading(mark: Mark, scale: Scale, y: float, ink: Ink) -> list[str]:
+def _reading(mark: Mark, scale: Scale, y: float, zone: Zone | None, ink: Ink) -> list[str]:
     words = say("{when} {shown}", when=mark.name, shown=mark.text)
     if mark.value is None:
         parts = [_arrow(RIGHT, y, 1.0, ink)]
@@ -222,14 +223,35 @@ def _reading(mark: Mark, scale: Scale, y: float, ink: Ink) -> list[str]:
         parts.append(_arrow(x + 9.0 * way, y, way, ink))
     else:
         parts.append(tag("circle", cx=x, cy=y, r=5.0, fill=ink.ink))
-    to_left = x > 0.5 * (LEFT + RIGHT)
     gap = 5.0 + max(6.0, scale.x(mark.value + mark.half_width) - x)
-    at = x - gap if to_left else x + gap
-    parts.append(
-        label((at, y + 4.0), words, fill=ink.ink, bold=True, size=SMALL,
-              anchor="end" if to_left else "start")
-    )  # fmt: skip
-    return parts
+    edges = [] if zone is None else [scale.x(e) for e in (zone.low, zone.high) if e is not None]
+    return [*parts, _label_beside(x, gap, y, words, edges, ink)]
+
+
+def _label_beside(x: float, gap: float, y: float, words: str, edges: list[float], ink: Ink) -> str:
+    """Return the label on the side where it fits and covers no limit, else where more room is."""
+    wide = width_of(words, SMALL, bold=True)
+    spans = {"start": (x + gap, x + gap + wide), "end": (x - gap - wide, x - gap)}
+
+    def cost(side: str) -> tuple[bool, int, float]:
+        left, right = spans[side]
+        crossed = sum(left - 2.0 < edge < right + 2.0 for edge in edges)
+        return (
+            left < LEFT - 8.0 or right > RIGHT + 8.0,
+            crossed,
+            abs(0.5 * (left + right) - WIDTH / 2),
+        )
+
+    side: Literal["start", "end"] = "start" if cost("start") <= cost("end") else "end"
+    at = spans["start"][0] if side == "start" else spans["end"][1]
+    ground = ""
+    if cost(side)[1]:  # a limit behind the words: they stay legible on a ground of their own
+        left = spans[side][0] - 2.0
+        ground = tag(
+            "rect", x=left, y=y - 8.0, width=wide + 4.0, height=17.0, fill=ink.paper,
+            fill_opacity=0.85,
+        )  # fmt: skip
+    return ground + label((at, y + 4.0), words, fill=ink.ink, bold=True, size=SMALL, anchor=side)
 
 
 def _arrow(x: float, y: float, way: float, ink: Ink) -> str:

@@ -272,7 +272,7 @@ def _advice(job: Job, found: Assessment, outcome: Outcome) -> list[str]:
             say("If the trouble comes back, note when it happens: cold, hot, after standing.")
         )
     low = resting_low(job, found)
-    if low:
+    if low and outcome is not Outcome.CHARGE:
         lines.append(low)
     return lines or [say("Nothing beyond the usual service.")]
 

@@ -22,6 +22,7 @@ from chargewright.report.document import (
 )
 from chargewright.report.safe import readable
 
+ROOM_REM = 6.5  # least width of a column: narrower screens scroll the table
 MARKS = {Tone.GOOD: "✓", Tone.BAD: "!", Tone.OPEN: "?", Tone.PLAIN: ""}
 # The page may show its own style and its own pictures, and nothing else.
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
@@ -114,7 +115,8 @@ def _table(table: Table) -> str:
     rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>\n" for row in table.rows)
     name = _plain(", ".join(text for text in table.head if text))
     return (
-        f'<div class="wide" tabindex="0" role="region" aria-label="{name}"><table>\n'
+        f'<div class="wide" tabindex="0" role="region" aria-label="{name}">'
+        f'<table style="min-width:{ROOM_REM * len(table.head)}rem">\n'
         f"<colgroup>{columns}</colgroup>\n"
         f"<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}</tbody></table></div>"
     )
