@@ -56,7 +56,7 @@ def route(
     )
 
 
-_VALVES = frozenset({"junction", "thyristor"})
+_VALVES = frozenset({"junction", "thyristor", "switch"})
 
 
 def kind(name: str) -> str:

@@ -114,8 +114,10 @@ def node_words(layout: Layout) -> list[str]:
 
 
 def upper_symbol(layout: Layout) -> str:
-    """Return the symbol between a lead and the output: a series regulator's is a thyristor."""
-    return "thyristor" if layout.regulator is Regulator.SERIES else "junction"
+    """Return the symbol between a lead and the output: a series regulator's can be switched."""
+    if layout.regulator is not Regulator.SERIES:
+        return "junction"
+    return "switch" if layout.mosfet else "thyristor"
 
 
 def shunt_symbol(layout: Layout) -> str | None:
