@@ -18,6 +18,7 @@ from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Wind
 from chargewright.machine.model import Machine
 from chargewright.machine.points import Engine, Function, Point, State
 from chargewright.pictures.circuit import circuit_picture
+from chargewright.pictures.look import places_of
 from chargewright.pictures.route import route
 from chargewright.pictures.schematic import node_words, schematic
 from chargewright.pictures.svg import SMALL, Size
@@ -52,6 +53,7 @@ def drawn(class_id: str, check: Check, size: Size) -> str:
         minus=check.minus,
         function=check.function,
         state=check.state,
+        look=check.sign,
         size=size,
     )
 
@@ -273,3 +275,17 @@ def test_points_are_far_enough_apart_to_tell(size: Size) -> None:
         places = schematic(layout, size).nodes
         for one, other in combinations(places, 2):
             assert math.dist(places[one], places[other]) >= 20.0, (one, other)
+
+
+@pytest.mark.parametrize("class_id", class_ids())
+def test_every_look_marks_where_to_look(class_id: str) -> None:
+    layout = machine(class_id).layout
+    drawing = schematic(layout, "phone")
+    looks = [check for check in checks(class_id) if check.sign is not None]
+    assert len(looks) >= 9
+    for check in looks:
+        assert check.sign is not None
+        assert places_of(check.sign, drawing), check.id
+    plug = next(check.sign for check in looks if check.id == "look_plug")
+    assert plug is not None
+    assert len(places_of(plug, drawing).edges) == layout.phases

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from chargewright.checks.looks import Sign
 from chargewright.machine.layout import Layout, Regulator
 from chargewright.machine.points import POINT_BY_WORD, Function, Point, State
 from chargewright.pictures import marks
 from chargewright.pictures.ink import Ink, Theme, ink_of
+from chargewright.pictures.legend import foot, head, sentences
+from chargewright.pictures.look import Places, highlighted, places_of
 from chargewright.pictures.route import Route, is_open, route
 from chargewright.pictures.schematic import (
     INSULATION,
@@ -15,7 +18,6 @@ from chargewright.pictures.schematic import (
     schematic,
 )
 from chargewright.pictures.svg import (
-    LARGE,
     SMALL,
     TEXT,
     WIDTH,
@@ -23,15 +25,12 @@ from chargewright.pictures.svg import (
     Size,
     document,
     label,
-    paragraph,
     polyline,
     tag,
 )
 from chargewright.pictures.symbols import STROKE, SYMBOLS, Span, frame_sign
-from chargewright.pictures.words import ENGLISH, Words, dial_words, point_words, say, state_words
+from chargewright.pictures.words import ENGLISH, Words, dial_words, say, state_words
 
-MARGIN = 14.0
-BESIDE = 44.0  # where text begins beside a sign
 IN_WIRE = frozenset({Function.CLAMP_A, Function.DC_A})
 
 
@@ -42,6 +41,7 @@ def circuit_picture(
     minus: Point | None,
     function: Function | None,
     state: State,
+    look: Sign | None = None,
     size: Size = "phone",
     theme: Theme = "light",
     words: Words = ENGLISH,
@@ -49,15 +49,24 @@ def circuit_picture(
 ) -> str:
     """Return the circuit of ``layout`` as SVG text with the probes of one check on it.
 
-    ``plus`` and ``minus`` are none for a look without a place and for an act. ``name`` begins
-    every id in the picture.
+    ``plus`` and ``minus`` are none for a look without a place and for an act; ``look`` is a
+    look's sign, whose parts are then marked. ``name`` begins every id in the picture.
     """
     ink = ink_of(theme)
-    head, top = _head(function, state, ink, words, WIDTH[size])
+    above, top = head(function, state, ink, words, WIDTH[size])
     drawing = schematic(layout, size).moved(top)
     way = route(drawing, plus, minus, function, state)
-    legend = _sentences(plus, minus, function, words)
-    foot, height = _foot(legend, way, ink, words, WIDTH[size], top + drawing.height + 12.0)
+    looked_at = places_of(look, drawing) if look is not None else Places()
+    legend = sentences(plus, minus, function, words)
+    keys = [("route", way.edges), ("route.blocked", way.blocked), ("look.places", looked_at)]
+    below, height = foot(
+        legend,
+        tuple(key for key, there in keys if there),
+        ink,
+        words,
+        width=WIDTH[size],
+        top=top + drawing.height + 12.0,
+    )
     about = ". ".join(
         [
             f"{dial_words(words, function)}, {state_words(words, state)}",
@@ -65,7 +74,8 @@ def circuit_picture(
         ]
     )
     body = [
-        *head,
+        *above,
+        *highlighted(looked_at, drawing, ink),
         *marks.bands(
             [(drawing.edge(e), f) for e, f in zip(way.edges, way.forward, strict=True)],
             way.blocked,
@@ -75,7 +85,7 @@ def circuit_picture(
         *_captions(drawing, layout, state, ink, words),
         *_arrows(drawing, way, function, ink),
         *_probes(drawing, way, plus, minus, function, ink),
-        *foot,
+        *below,
     ]
     return document(
         body,
@@ -86,21 +96,6 @@ def circuit_picture(
         ink=ink,
         name=name,
     )
-
-
-def _head(
-    function: Function | None, state: State, ink: Ink, words: Words, width: float
-) -> tuple[list[str], float]:
-    """Return dial and machine state, and where the drawing may begin."""
-    parts = [
-        marks.dial((MARGIN + 12.0, 28.0), function, ink),
-        label(
-            (BESIDE + 8.0, 24.0), dial_words(words, function), fill=ink.ink, size=LARGE, bold=True
-        ),
-    ]
-    room = width - BESIDE - 8.0 - MARGIN
-    lines, below = paragraph((BESIDE + 8.0, 44.0), state_words(words, state), room, fill=ink.ink)
-    return [*parts, *lines], max(below - 6.0, 56.0)
 
 
 def _parts(drawing: Schematic, state: State, way: Route, ink: Ink, name: str) -> list[str]:
@@ -246,68 +241,3 @@ def _probes(
         else:
             made.append(marks.probe(role, point.word, at, reach, ink))
     return made
-
-
-def _sentences(
-    plus: Point | None, minus: Point | None, function: Function | None, words: Words
-) -> list[tuple[str, str]]:
-    """Return (sign, sentence) of everything the technician has to do with the meter."""
-    if plus is None or minus is None or function is None:
-        return []
-    red, black = point_words(words, plus), point_words(words, minus)
-    if function is Function.LOOK:
-        return [("look", say(words, "look.at", point=red))]
-    if plus is minus:
-        return [("both", say(words, "probe.both", point=red))]
-    if function is Function.CLAMP_A:
-        return [("clamp", say(words, "clamp.round", plus=red, minus=black))]
-    first = "series.red" if function is Function.DC_A else "probe.red"
-    return [
-        ("plus", say(words, first, point=red)),
-        ("minus", say(words, "probe.black", point=black)),
-    ]
-
-
-def _foot(
-    legend: list[tuple[str, str]], way: Route, ink: Ink, words: Words, width: float, top: float
-) -> tuple[list[str], float]:
-    """Return the sentences under the drawing, each beside its sign, and where they end."""
-    made: list[str] = []
-    room = width - BESIDE - MARGIN
-    y = top + 10.0
-    for sign, text in legend:
-        middle = (MARGIN + 12.0, y)
-        if sign in ("plus", "minus"):
-            made.append(marks.handle(sign, middle, ink))
-        elif sign == "clamp":
-            made.append(marks.clamp(middle, 0.0, ink, size=9.0))
-        elif sign == "look":
-            made.append(marks.eye(middle, ink))
-        else:
-            made.append(marks.handle("plus", (middle[0] - 8.0, y), ink, 9.0))
-            made.append(marks.handle("minus", (middle[0] + 9.0, y), ink, 9.0))
-        lines, below = paragraph((BESIDE, y + 5.0), text, room, fill=ink.ink, bold=True)
-        made += lines
-        y = max(below + 8.0, y + 30.0)
-    for key, dashed in (("route", False), ("route.blocked", True)):
-        if not way.edges or (dashed and not way.blocked):
-            continue
-        ends = [(MARGIN + 3.0, y), (MARGIN + 21.0, y)]
-        made.append(
-            polyline(
-                ends,
-                stroke=ink.path,
-                stroke_width=marks.BAND,
-                stroke_dasharray="3 13" if dashed else None,
-            )
-        )
-        lines, below = paragraph(
-            (BESIDE, y + 4.0),
-            say(words, key),
-            room,
-            fill=ink.soft,
-            size=SMALL + 1.0,
-        )
-        made += lines
-        y = below + 4.0
-    return made, y + 0.25 * TEXT

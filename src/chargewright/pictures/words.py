@@ -38,6 +38,7 @@ ENGLISH: Words = {
     "probe.both": "RED and BLACK together on {point}",
     "clamp.round": "CLAMP round the wire; arrow from {plus} to {minus}",
     "series.red": "wire taken off; RED on {point}",
+    "look.places": "blue: where to look",
     "look.at": "LOOK at {point}",
     "route": "blue band: the path this check looks at",
     "route.blocked": "dashed: nothing should pass this way",
