@@ -14,11 +14,14 @@ from hypothesis import strategies as st
 from report.scenes import FAULT, MADE, card, job_of, volts
 
 from chargewright import open_job
+from chargewright.diagnosis import advise, population, prove, refine, rollout
 from chargewright.errors import InputError
 from chargewright.jobs.schema import job_card_schema
 from chargewright.report.envelope import differences, envelope_dict, envelope_text, opened
+from chargewright.report.repeatable import from_card_alone
 from chargewright.report.rows import COLUMNS, csv_text
 
+REAL_THIN = refine.thin  # as imported, before the fixtures make it small
 SCHEMA = Path(__file__).parents[2] / "docs" / "assessment.schema.json"
 
 
@@ -42,6 +45,36 @@ def test_another_workshop_repeats_the_answer_from_the_export(tmp_path: Path) -> 
     assert differences(raw, again, again.assess()) == ()
     other = open_job(raw["card"] | {"seed": 99})
     assert differences(raw, other, other.assess()) != ()
+
+
+def test_a_report_does_not_depend_on_how_the_readings_came_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One by one at the bench, with a belief kept in between, or all at once: the same report.
+
+    Refinement, which makes the belief depend on its history, is switched on again for this.
+    """
+    monkeypatch.setattr(population, "SINGLE_COUNT", 60)
+    monkeypatch.setattr(population, "SOUND_COUNT", 60)
+    monkeypatch.setattr(population, "PAIR_COUNT", 6)
+    monkeypatch.setattr(advise, "WORLDS", 60)
+    monkeypatch.setattr(prove, "WORLDS", 40)
+    monkeypatch.setattr(rollout, "PLAYS", 2)
+    monkeypatch.setattr(refine, "thin", REAL_THIN)
+    monkeypatch.setenv("CHARGEWRIGHT_CACHE", str(tmp_path))
+    bench = open_job(card(readings=FAULT[:1]))
+    for reading in open_job(card(readings=FAULT)).card.readings[1:]:
+        bench.assess()
+        bench.add(reading)
+    grown = bench.assess()
+    whole = from_card_alone(bench)
+    raw = envelope_dict(whole, whole.assess(), made=MADE)
+    again = from_card_alone(open_job(raw["card"]))  # from what the first one kept
+    assert differences(raw, again, again.assess()) == ()
+    monkeypatch.setenv("CHARGEWRIGHT_CACHE", "off")
+    elsewhere = from_card_alone(open_job(raw["card"]))
+    assert differences(raw, elsewhere, elsewhere.assess()) == ()
+    assert differences(raw, bench, grown) != ()  # else this test would show nothing
 
 
 def test_a_changed_catalogue_or_decision_is_named() -> None:

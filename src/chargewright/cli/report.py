@@ -48,6 +48,7 @@ def report(
     """
     _refuse(card, target, reader, paper, force)
     from chargewright.report.envelope import differences, opened
+    from chargewright.report.repeatable import from_card_alone
     from chargewright.report.written import report_bytes
 
     raw = opened(card)
@@ -58,6 +59,7 @@ def report(
     )
     from chargewright.cli.screen import working
 
+    job = from_card_alone(job)
     with working("Working it out, up to a minute the first time"):
         found = job.assess()
     data = report_bytes(job, found, target.suffix.lower(), reader=reader, paper=paper)

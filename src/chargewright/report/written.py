@@ -40,6 +40,8 @@ def report_bytes(
 ) -> bytes:
     """Return a report as ``ending`` (.pdf, .html, .json or .csv) says; ``made`` is now unless told.
 
+    Only a job from ``repeatable.from_card_alone`` gives figures that can be repeated elsewhere.
+
     ``reader`` is ``customer`` unless told. A workshop's PDF carries the JSON export inside, so
     that the answer can be repeated from the PDF alone. Raises ``InputError`` for another ending.
     """
