@@ -24,7 +24,7 @@ from chargewright.pictures.reading import reading_picture
 from chargewright.pictures.shares import Share, shares_picture
 from chargewright.pictures.svg import SMALL, WIDTH
 from chargewright.pictures.trend import Moment, trend_picture
-from chargewright.pictures.waves import Curve, Panel, waveform_picture
+from chargewright.pictures.waves import Curve, Panel, thinned, waveform_picture
 
 BANDS = (
     Band(cause="worn", title="battery worn", low=12.9, middle=13.6, high=14.3),
@@ -236,10 +236,16 @@ def test_curves_are_told_apart_without_colour() -> None:
     curves = {e.attrib["data-curve"]: e for e in root.iter() if "data-curve" in e.attrib}
     dashes = [curves[name].attrib.get("stroke-dasharray") for name in "ABC"]
     assert len(set(dashes)) == 3
-    line = np.array(read.line(curves["A"]))
-    assert line[:, 0] == pytest.approx(np.linspace(line[0, 0], line[-1, 0], 200), abs=0.02)
-    height = line[:, 1]
-    assert np.corrcoef(-height, 20.0 * np.sin(TIME))[0, 1] > 0.9999
+    x, y = np.array(read.line(curves["A"])).T
+    drawn = np.interp(np.linspace(x[0], x[-1], 200), x, y)
+    assert np.corrcoef(-drawn, 20.0 * np.sin(TIME))[0, 1] > 0.9999
+
+
+@given(st.lists(st.floats(0.0, 100.0), min_size=3, max_size=80))
+def test_a_thinned_line_passes_every_point(heights: list[float]) -> None:
+    line = [(2.0 * n, y) for n, y in enumerate(heights)]
+    x, y = np.array(thinned(line)).T
+    assert np.abs(np.interp([p[0] for p in line], x, y) - heights).max() < 0.12 + 0.051
 
 
 @given(st.floats(-1e5, 1e5), st.floats(1e-4, 1e5), st.integers(2, 8))

@@ -58,7 +58,11 @@ def circuit_picture(
     way = route(drawing, plus, minus, function, state)
     looked_at = places_of(look, drawing) if look is not None else Places()
     legend = sentences(plus, minus, function, words)
-    keys = [("route", way.edges), ("route.blocked", way.blocked), ("look.places", looked_at)]
+    keys = [
+        ("route", set(way.edges) - way.blocked),
+        ("route.blocked", way.blocked),
+        ("look.places", looked_at),
+    ]
     below, height = foot(
         legend,
         tuple(key for key, there in keys if there),

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Literal
 
-from chargewright.pictures.fit import LINE, wrapped
+from chargewright.pictures.fit import LINE, width_of, wrapped
 from chargewright.pictures.ink import Ink
 
 Size = Literal["phone", "page"]
@@ -73,7 +73,11 @@ def label(
     anchor: Anchor = "start",
     role: str | None = None,
 ) -> str:
-    """Return one line of text, its baseline at ``at``."""
+    """Return one line of text, its baseline at ``at``.
+
+    Its length is given with it, so that a browser that lacks the bundled font fits its own in.
+    """
+    length = width_of(words, size, bold=bold) if words.isascii() and len(words) > 2 else None
     return tag(
         "text",
         safe(words),
@@ -84,6 +88,8 @@ def label(
         font_size=size,
         font_weight="bold" if bold else None,
         text_anchor=None if anchor == "start" else anchor,
+        textLength=length,
+        lengthAdjust=None if length is None else "spacingAndGlyphs",
         data_role=role,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from chargewright.pictures.svg import (
     SMALL,
     TEXT,
     WIDTH,
+    XY,
     Size,
     document,
     label,
@@ -130,7 +132,9 @@ def _panel(
     made += _keys(panel, head - 2.0, across.end, ink)
     for number, curve in sorted(enumerate(panel.curves), key=lambda pair: not pair[1].faint):
         colour, dash, stroke = _style(panel, number, ink)
-        line = [(across(t), upwards(v)) for t, v in zip(time_ms, curve.values, strict=True)]
+        line = thinned(
+            [(across(t), upwards(v)) for t, v in zip(time_ms, curve.values, strict=True)]
+        )
         made.append(
             polyline(
                 line,
@@ -142,6 +146,27 @@ def _panel(
             )
         )
     return made, head + tall + GAP - 10.0
+
+
+def thinned(line: Sequence[XY], *, within: float = 0.12) -> list[XY]:
+    """Return a line without the points that the straight between their neighbours passes by.
+
+    No point left out lies further than ``within`` [px] from what is drawn: the cone of straights
+    that pass all points since the last one kept must not close.
+    """
+    kept = [line[0]]
+    low, high = -np.inf, np.inf
+    for before, place in pairwise(line[1:]):
+        x0, y0 = kept[-1]
+        step = before[0] - x0
+        if step > 0.0:
+            low = max(low, (before[1] - within - y0) / step)
+            high = min(high, (before[1] + within - y0) / step)
+        slope = (place[1] - y0) / max(place[0] - x0, 1e-9)
+        if not low <= slope <= high:
+            kept.append(before)
+            low, high = -np.inf, np.inf
+    return [(round(x, 1), round(y, 1)) for x, y in (*kept, line[-1])]
 
 
 def _style(panel: Panel, number: int, ink: Ink) -> tuple[str, str | None, float]:
