@@ -32,23 +32,23 @@ from chargewright.report.evidence import (
     worst,
     zone_of,
 )
-from chargewright.report.outcome import Outcome, done_ids, outcome_of, repair_title
+from chargewright.report.head import (
+    MOST_NAME,
+    done_lines,
+    facts_of,
+    foot_of,
+    invented_notice,
+    shortened,
+)
+from chargewright.report.outcome import Outcome, done_ids, outcome_of
 from chargewright.report.parts import part_words
 from chargewright.report.say import say
 from chargewright.report.wording import (
-    battery_words,
-    complaint_words,
-    day,
     limit_words,
     reading_words,
-    use_words,
 )
-from chargewright.version import __version__
 from chargewright.workbench import Job
 
-MOST_OWN_WORDS = 240  # characters of the customer's own words: the page stays one page
-MOST_NOTE = 90
-MOST_NAME = 70  # of a title or label on the customer's page
 MOST_PICTURES = 4
 MOST_ALONE = 3  # readings without a like after the repair
 MOST_DONE = 5
@@ -84,53 +84,6 @@ def customer_report(job: Job, found: Assessment, *, made: datetime) -> Document:
         foot=foot_of(card, made),
         one_page=True,
     )
-
-
-def invented_notice(card: JobCard) -> str:
-    """Return the notice that a card is no real job; empty on a real one."""
-    return say("Invented data for demonstration: no real machine.") if card.invented else ""
-
-
-def foot_of(card: JobCard, made: datetime) -> str:
-    """Return what stands at the foot of every page."""
-    return say(
-        "Job {id}, report of {day}, Chargewright {version}",
-        id=card.id,
-        day=day(made),
-        version=__version__,
-    )
-
-
-def facts_of(job: Job) -> list[tuple[str, str]]:
-    """Return whose machine it is and why it came; what nobody noted is left out later."""
-    card = job.card
-    own = shortened(card.complaint.text, MOST_OWN_WORDS)
-    label = shortened(card.machine.label, MOST_NAME)
-    title = say(job.case.machine.title)
-    return [
-        (
-            say("Machine"),
-            say("{label}; {class_title}", label=label, class_title=title) if label else title,
-        ),
-        (say("Mileage"), use_words(card)),
-        (say("Battery"), battery_words(card.battery)),
-        (say("Came in"), day(card.created)),
-        (say("Complaint"), complaint_words(card)),
-        (say("Customer's words"), say("“{words}”", words=own) if own else ""),
-    ]
-
-
-def shortened(text: str, most: int) -> str:
-    """Return ``text`` on one line, cut at a word where it is longer than ``most``.
-
-    >>> shortened("flat after three days", 12)
-    'flat after …'
-    """
-    line = " ".join(text.split())
-    if len(line) <= most:
-        return line
-    head = line[: most - 1]
-    return f"{head.rsplit(' ', 1)[0] if ' ' in head else head} …"
 
 
 def _meaning(found: Assessment, outcome: Outcome) -> list[Block]:
@@ -231,19 +184,6 @@ def _done(card: JobCard) -> list[Block]:
     if not lines:
         return []
     return [Section(say("What was done")), Bullets(tuple(lines))]
-
-
-def done_lines(card: JobCard) -> list[str]:
-    """Return acts and repairs noted on the card, with their dates and notes."""
-    acts = {"charge_battery": say("battery charged")}
-    noted = [(acts.get(act.act, act.act), act.at, act.note) for act in card.done]
-    noted += [(say(repair_title(one)), one.at, one.note) for one in card.repairs]
-    lines = []
-    for title, at, note in noted:
-        text = title if at is None else say("{day}: {what}", day=day(at), what=title)
-        own = shortened(note, MOST_NOTE)
-        lines.append(say("{what} ({note})", what=text, note=own) if own else text)
-    return lines
 
 
 def _advice(job: Job, found: Assessment, outcome: Outcome) -> list[str]:

@@ -9,7 +9,6 @@ from chargewright.diagnosis.number_words import minutes_text, percent, severity_
 from chargewright.diagnosis.prove import ENOUGH
 from chargewright.machine.sources import Source, source_of
 from chargewright.report.answer import answer_box
-from chargewright.report.customer import done_lines, facts_of, foot_of, invented_notice, shortened
 from chargewright.report.document import (
     Block,
     Bullets,
@@ -23,6 +22,7 @@ from chargewright.report.document import (
     Table,
 )
 from chargewright.report.evidence import compared, not_tested
+from chargewright.report.head import done_lines, facts_of, foot_of, invented_notice, shortened
 from chargewright.report.origin import SHOWN, catalogue_fingerprint, code_fingerprint
 from chargewright.report.outcome import cause_title, outcome_of
 from chargewright.report.readings import cause_letters, reading_tables
