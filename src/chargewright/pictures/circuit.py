@@ -11,7 +11,6 @@ from chargewright.pictures.legend import foot, head, sentences
 from chargewright.pictures.look import Places, highlighted, places_of
 from chargewright.pictures.route import Route, is_open, route
 from chargewright.pictures.schematic import (
-    INSULATION,
     STATOR_BODY,
     Edge,
     Schematic,
@@ -121,7 +120,7 @@ def _parts(drawing: Schematic, state: State, way: Route, ink: Ink, name: str) ->
     ]
     made.append(polyline(drawing.frame_bar, stroke=ink.ink, stroke_width=5.0))
     for edge in drawing.edges:
-        if edge.id != INSULATION:
+        if not edge.insulates:
             made.append(_edge(edge, state, ink, name))
     for on_top, place, vertical in drawing.crossings:
         made.append(_crossing(place, vertical, on_top in way.edges, ink))

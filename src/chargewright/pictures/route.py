@@ -10,13 +10,24 @@ import heapq
 from dataclasses import dataclass
 
 from chargewright.machine.points import Function, Point, State
-from chargewright.pictures.schematic import INSULATION, STATOR_BODY, Edge, Schematic
+from chargewright.pictures.schematic import STATOR_BODY, Edge, Schematic
 
-STEPS = {"winding": 2.0, "up": 3.0, "dn": 3.0, "battery": 1.5, "loads": 40.0, "starter": 40.0}
+STEPS = {
+    "winding": 2.0,
+    "up": 3.0,
+    "dn": 3.0,
+    "battery": 1.5,
+    "loads": 40.0,
+    "starter": 40.0,
+    "headlamp": 3.0,
+    "feed": 3.0,
+}
 BACKWARDS = 10.0  # through a junction that blocks
 ACROSS = 400.0  # through insulation
 TESTS = frozenset({Function.OHM, Function.DIODE})
-WIRES = frozenset({"plug", "charge", "fuse", "neg", "reg", "sense", "starter_cable"})
+WIRES = frozenset(
+    {"plug", "charge", "fuse", "neg", "reg", "sense", "starter_cable", "light", "lamp", "field"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +59,7 @@ def route(
         blocked=frozenset(
             edge.id
             for edge, forward in found
-            if edge.id == INSULATION or (tested and edge.symbol in _VALVES and not forward)
+            if edge.insulates or (tested and edge.symbol in _VALVES and not forward)
         ),
         flows=tested
         or function in (Function.DC_A, Function.CLAMP_A)
@@ -66,7 +77,7 @@ def kind(name: str) -> str:
 
 def is_open(edge: Edge, state: State) -> bool:
     """Tell whether the machine's state interrupts an edge."""
-    if edge.id.startswith("plug_"):
+    if edge.symbol == "plug":
         return not state.plug_in
     return edge.id == "neg_cable" and not state.battery_in
 
@@ -80,10 +91,10 @@ def _shortest(
             continue
         if not state.battery_in and edge.id == "battery":
             continue
-        for here, there, forward in ((edge.start, edge.end, True), (edge.end, edge.start, False)):
+        # the iron of the stator is bolted to the engine: it is frame
+        first, last = ("frame" if n == STATOR_BODY else n for n in (edge.start, edge.end))
+        for here, there, forward in ((first, last, True), (last, first, False)):
             near.setdefault(here, []).append((_steps(edge, forward, tested), there, edge, forward))
-    near.setdefault(STATOR_BODY, []).append((0.0, "frame", drawing.edge(INSULATION), True))
-    near.setdefault("frame", []).append((0.0, STATOR_BODY, drawing.edge(INSULATION), False))
     best: dict[str, float] = {start: 0.0}
     came: dict[str, tuple[str, Edge, bool]] = {}
     queue = [(0.0, start)]
@@ -100,7 +111,7 @@ def _shortest(
 
 
 def _steps(edge: Edge, forward: bool, tested: bool) -> float:
-    if edge.id == INSULATION:
+    if edge.insulates:
         return ACROSS
     if tested and edge.symbol in _VALVES and not forward:
         return BACKWARDS
@@ -110,12 +121,11 @@ def _steps(edge: Edge, forward: bool, tested: bool) -> float:
 def _back(
     came: dict[str, tuple[str, Edge, bool]], start: str, goal: str
 ) -> list[tuple[Edge, bool]]:
-    """Return the way in order, each edge once."""
+    """Return the way in order."""
     way: list[tuple[Edge, bool]] = []
     here = goal
     while here != start and here in came:
         before, edge, forward = came[here]
-        if not any(edge is known for known, _ in way):
-            way.append((edge, forward))
+        way.append((edge, forward))
         here = before
     return way[::-1]

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
-from chargewright.machine.points import Point
+from chargewright.machine.layout import Layout
 from chargewright.pictures.svg import XY, Anchor, Size
 
 NEUTRAL = "neutral"
 STATOR_BODY = "stator_body"  # the iron the coils sit on: bolted to the engine, which is frame
 INSULATION = "stator_insulation"
+FIELD_INSULATION = "field_insulation"
 Line = tuple[XY, ...]
 
 
@@ -32,6 +32,11 @@ class Edge:
     line: Line
     symbol: str | None = None
     body: int = -1
+
+    @property
+    def insulates(self) -> bool:
+        """Whether this is insulation: never drawn, but shown where a check looks for a leak."""
+        return self.id in (INSULATION, FIELD_INSULATION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,37 +101,3 @@ def schematic(layout: Layout, size: Size) -> Schematic:
     from chargewright.pictures import lying, upright
 
     return upright.drawing(layout) if size == "phone" else lying.drawing(layout)
-
-
-def legs(layout: Layout) -> str:
-    """Return the letters of the alternator's leads."""
-    return "abc"[: layout.phases]
-
-
-def node_words(layout: Layout) -> list[str]:
-    """Return the words of the test points a machine of this layout has."""
-    missing = set()
-    if layout.winding is Winding.SINGLE:
-        missing |= {Point.ALT_C, Point.REG_C}
-    if layout.sense is not Sense.LEAD:
-        missing.add(Point.REG_SENSE)
-    return [point.word for point in Point if point not in missing]
-
-
-def upper_symbol(layout: Layout) -> str:
-    """Return the symbol between a lead and the output: a series regulator's can be switched."""
-    if layout.regulator is not Regulator.SERIES:
-        return "junction"
-    return "switch" if layout.mosfet else "thyristor"
-
-
-def shunt_symbol(layout: Layout) -> str | None:
-    """Return the symbol of what shorts a lead to the body, none where nothing does."""
-    if layout.regulator is not Regulator.SHUNT:
-        return None
-    return "switch" if layout.mosfet else "thyristor"
-
-
-def to_battery(layout: Layout) -> bool:
-    """Tell whether the regulator's output lead ends at the battery."""
-    return layout.charge_to is ChargeTo.BATTERY

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from chargewright.machine.layout import Layout, Sense, Winding
+from chargewright.machine.layout import Layout, Winding
+from chargewright.pictures.facts import (
+    half_wave,
+    legs,
+    node_words,
+    sense_lead,
+    shunt_symbol,
+    star,
+    to_battery,
+    upper_symbol,
+)
 from chargewright.pictures.schematic import (
     INSULATION,
     NEUTRAL,
@@ -12,20 +22,28 @@ from chargewright.pictures.schematic import (
     Edge,
     Line,
     Schematic,
-    legs,
-    node_words,
-    shunt_symbol,
-    to_battery,
-    upper_symbol,
 )
 from chargewright.pictures.svg import WIDTH, XY
+from chargewright.pictures.upright_coils import (
+    alternator_caption,
+    coil_captions,
+    coil_crossings,
+    coil_edges,
+    coil_handles,
+    coil_nodes,
+    half_wave_coil,
+    harness_x,
+    plug_x,
+    right_end_x,
+    stator_x,
+)
 
 LEAD_X = {"a": 64.0, "b": 128.0, "c": 192.0}
 TOP, ALT, REG = 14.0, 84.0, 116.0  # neutral, and both sides of the plug
 BOX_TOP, PLUS, MID, MINUS, BOX_END = 130.0, 152.0, 194.0, 240.0, 272.0
 RIGHT = 258.0  # edge of the regulator's box
 RAIL, FRAME = 312.0, 416.0
-STARTER, BATTERY, HARNESS, GROUND = 128.0, 214.0, 322.0, 46.0
+STARTER, BATTERY, GROUND = 128.0, 214.0, 46.0
 FRAME_AT: XY = (84.0, FRAME)
 HEIGHT = 440.0
 
@@ -37,28 +55,31 @@ def drawing(layout: Layout) -> Schematic:
         width=WIDTH["phone"],
         height=HEIGHT,
         nodes=nodes,
-        handles=_handles(),
-        edges=(*_windings(layout), *_bridge(layout), *_direct(layout)),
+        handles=_handles() | coil_handles(),
+        edges=(
+            *_windings(layout),
+            *coil_edges(
+                layout, body=(stator_x(layout), 42.0), frame=FRAME_AT, plus=PLUS, minus=MINUS
+            ),
+            *_bridge(layout),
+            *_direct(layout),
+        ),
         boxes=(
-            Box("alternator", (34.0, 3.0), (190.0 if layout.phases == 3 else 126.0), 66.0),
+            Box("alternator", (34.0, 3.0), stator_x(layout) - 50.0, 66.0),
             Box("regulator", (30.0, BOX_TOP), RIGHT - 30.0, BOX_END - BOX_TOP),
         ),
         captions=_captions(layout),
-        frame_signs=((_stator_x(layout), 42.0), (FRAME_AT[0], FRAME)),
-        frame_bar=((GROUND, FRAME), (HARNESS, FRAME)),
+        frame_signs=((stator_x(layout), 42.0), (FRAME_AT[0], FRAME)),
+        frame_bar=((GROUND, FRAME), (right_end_x(layout), FRAME)),
         crossings=_crossings(layout),
     )
-
-
-def _stator_x(layout: Layout) -> float:
-    return 240.0 if layout.phases == 3 else 176.0
 
 
 def _nodes(layout: Layout) -> dict[str, XY]:
     places: dict[str, XY] = {
         "battery_neg": (BATTERY, 372.0),
         "battery_pos": (BATTERY, RAIL),
-        "fuse_out": (HARNESS, RAIL),
+        "fuse_out": (harness_x(layout), RAIL),
         "reg_out": (RIGHT, PLUS),
         "reg_body": (GROUND, BOX_END),
         "frame": FRAME_AT,
@@ -67,10 +88,11 @@ def _nodes(layout: Layout) -> dict[str, XY]:
     }
     places |= {f"alt_{leg}": (x, ALT) for leg, x in LEAD_X.items()}
     places |= {f"reg_{leg}": (x, REG) for leg, x in LEAD_X.items()}
+    places |= coil_nodes(layout)
     found = {word: places[word] for word in node_words(layout)}
-    if layout.winding is Winding.STAR:
+    if star(layout):
         found[NEUTRAL] = (LEAD_X["b"], TOP)
-    found[STATOR_BODY] = (_stator_x(layout), 42.0)
+    found[STATOR_BODY] = (stator_x(layout), 42.0)
     return found
 
 
@@ -93,15 +115,17 @@ def _windings(layout: Layout) -> list[Edge]:
     """Return coils, what insulates them from the frame, and the plug."""
     a, b, c = LEAD_X["a"], LEAD_X["b"], LEAD_X["c"]
     leak: Line
-    body = (_stator_x(layout), 42.0)
+    body = (stator_x(layout), 42.0)
     edges = []
     line: Line
-    if layout.winding is Winding.STAR:
+    if half_wave(layout):
+        return [half_wave_coil(a, body), *_plugs(layout)]
+    if star(layout):
         middle = (b, TOP)
         for leg, x in LEAD_X.items():
             line = ((x, ALT), (x, 62.0), (x, 24.0), (x, TOP), middle)
             edges.append(Edge(f"winding_{leg}", f"alt_{leg}", NEUTRAL, line, "coil", 1))
-        leak = (middle, (160.0, TOP), (160.0, 42.0), body)
+        leak = (middle, (160.0, TOP), (160.0, 30.0), (body[0], 30.0), body)
     elif layout.winding is Winding.DELTA:
         low = 54.0
         for leg, other, x, x2 in (("a", "b", a, b), ("b", "c", b, c)):
@@ -116,16 +140,17 @@ def _windings(layout: Layout) -> list[Edge]:
         line = ((a, ALT), (a, low), (a + 10, low), (b - 10, low), (b, low), (b, ALT))
         edges.append(Edge("winding_a", "alt_a", "alt_b", line, "coil", 2))
         leak = ((a, ALT), (a, 42.0), body)
-    edges.append(Edge(INSULATION, _leaks_from(layout), STATOR_BODY, leak))
+    edges.append(Edge(INSULATION, NEUTRAL if star(layout) else "alt_a", STATOR_BODY, leak))
+    return [*edges, *_plugs(layout)]
+
+
+def _plugs(layout: Layout) -> list[Edge]:
+    edges = []
     for leg in legs(layout):
         x = LEAD_X[leg]
         line = ((x, ALT), (x, ALT + 5), (x, REG - 5), (x, REG))
         edges.append(Edge(f"plug_{leg}", f"alt_{leg}", f"reg_{leg}", line, "plug", 1))
     return edges
-
-
-def _leaks_from(layout: Layout) -> str:
-    return NEUTRAL if layout.winding is Winding.STAR else "alt_a"
 
 
 def _bridge(layout: Layout) -> list[Edge]:
@@ -137,6 +162,8 @@ def _bridge(layout: Layout) -> list[Edge]:
         lead = ((x, REG), (x, MID), (column, MID))
         up = (*lead, (column, 188.0), (column, 163.0), (column, PLUS), (RIGHT, PLUS))
         edges.append(Edge(f"up_{leg}", f"reg_{leg}", "reg_out", up, upper_symbol(layout), 3))
+        if half_wave(layout):
+            continue
         body = ((GROUND, BOX_END), (GROUND, MINUS), (column, MINUS))
         down = (*body, (column, 229.0), (column, 204.0), (column, MID), (x, MID), (x, REG))
         edges.append(Edge(f"dn_{leg}", "reg_body", f"reg_{leg}", down, "junction", 3))
@@ -148,7 +175,8 @@ def _bridge(layout: Layout) -> list[Edge]:
 
 def _direct(layout: Layout) -> list[Edge]:
     """Return the direct-current side: charge lead, fuse, battery, loads, starter, grounds."""
-    positive, behind = (BATTERY, RAIL), (HARNESS, RAIL)
+    harness = harness_x(layout)
+    positive, behind = (BATTERY, RAIL), (harness, RAIL)
     frame = FRAME_AT
     out = (RIGHT, PLUS)
     charge: Line
@@ -158,8 +186,8 @@ def _direct(layout: Layout) -> list[Edge]:
             (out, (286.0, PLUS), (286.0, 282.0), (BATTERY, 282.0), positive),
         )
     else:
-        goal, charge = "fuse_out", (out, (HARNESS, PLUS), behind)
-    lamp = ((HARNESS, RAIL), (HARNESS, 342.0), (HARNESS, 374.0), (HARNESS, FRAME), frame)
+        goal, charge = "fuse_out", (out, (harness, PLUS), behind)
+    lamp = ((harness, RAIL), (harness, 342.0), (harness, 374.0), (harness, FRAME), frame)
     cells = (positive, (BATTERY, 333.0), (BATTERY, 353.0), (BATTERY, 372.0))
     motor = ((STARTER, RAIL), (STARTER, 334.0), (STARTER, 364.0), (STARTER, FRAME), frame)
     edges = [
@@ -179,27 +207,28 @@ def _direct(layout: Layout) -> list[Edge]:
         Edge("starter", "starter_pos", "frame", motor, "motor", 1),
         Edge("reg_ground", "reg_body", "frame", ((GROUND, BOX_END), (GROUND, FRAME), frame)),
     ]
-    if layout.sense is Sense.LEAD:
-        line = ((RIGHT, MID), (304.0, MID), (304.0, 298.0), (HARNESS, 298.0), behind)
+    if sense_lead(layout):
+        line = ((RIGHT, MID), (304.0, MID), (304.0, 298.0), (harness, 298.0), behind)
         edges.append(Edge("sense", "reg_sense", "fuse_out", line))
     return edges
 
 
 def _captions(layout: Layout) -> tuple[Caption, ...]:
-    side = 264.0 if layout.phases == 3 else 200.0
+    beside = plug_x(layout)
     found = [
-        Caption("part.alternator", (side - 32.0, 20.0)),
-        Caption("part.plug", (side - 48.0, 97.0)),
-        Caption("plug.state", (side - 48.0, 113.0), bold=False),
+        alternator_caption(layout),
+        Caption("part.plug", (beside, 97.0)),
+        Caption("plug.state", (beside, 113.0), bold=False),
         Caption("part.regulator", (62.0, 263.0)),
         Caption("part.fuse", (267.0, 301.0), "middle"),
         Caption("part.battery", (234.0, 348.0)),
         Caption("sign.positive", (222.0, 331.0)),
-        Caption("part.loads", (306.0, 392.0), "end"),
+        Caption("part.loads", (harness_x(layout) - 16.0, 392.0), "end"),
         Caption("part.starter", (149.0, 384.0)),
         Caption("part.frame", (104.0, 437.0)),
     ]
-    if layout.sense is Sense.LEAD:
+    found += coil_captions(layout)
+    if sense_lead(layout):
         found.append(Caption("part.sense", (257.0, 182.0), "end", bold=False))
     found += [Caption(f"lead.{leg}", (LEAD_X[leg] + 8.0, ALT + 1.0)) for leg in legs(layout)]
     return tuple(found)
@@ -209,6 +238,7 @@ def _crossings(layout: Layout) -> tuple[tuple[str, XY, bool], ...]:
     """Return where a lead passes under the plus rail, and the sense lead under the charge lead."""
     rail = f"up_{legs(layout)[0]}"
     found = [(rail, (LEAD_X[leg], PLUS), False) for leg in legs(layout)[1:]]
-    if to_battery(layout) and layout.sense is Sense.LEAD:
+    found += coil_crossings(layout, rail, PLUS)
+    if to_battery(layout) and sense_lead(layout):
         found.append(("charge_lead", (286.0, MID), True))
     return tuple(found)
