@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from dataclasses import fields
 from functools import cache
-from itertools import combinations
+from itertools import combinations, product
+from typing import get_type_hints
 
 import pytest
 from pictures import marks as read
@@ -12,9 +15,10 @@ from pictures import marks as read
 from chargewright.checks.catalogue import Check
 from chargewright.checks.load import kind_of, load_book
 from chargewright.circuit.wires import wires
+from chargewright.errors import InputError
 from chargewright.machine.classes import class_ids
 from chargewright.machine.conditioning import load_class
-from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
+from chargewright.machine.layout import ChargeTo, Layout, Winding
 from chargewright.machine.model import Machine
 from chargewright.machine.points import Engine, Function, Point, State
 from chargewright.pictures.circuit import circuit_picture
@@ -25,14 +29,24 @@ from chargewright.pictures.schematic import schematic
 from chargewright.pictures.svg import SMALL, Size
 
 SIZES: tuple[Size, ...] = ("phone", "page")
-LAYOUTS = [
-    Layout(winding=winding, regulator=regulator, sense=sense, charge_to=charge_to, mosfet=mosfet)
-    for winding in Winding
-    for regulator in Regulator
-    for sense in Sense
-    for charge_to in ChargeTo
-    for mosfet in (False, True)
-]
+
+
+def layouts() -> Iterator[Layout]:
+    """Yield every layout that can be told apart and that the model accepts."""
+    choices = {field.name: _values(field.name) for field in fields(Layout)}
+    for values in product(*choices.values()):
+        try:
+            yield Layout(**dict(zip(choices, values, strict=True)))  # type: ignore[arg-type]
+        except InputError:
+            continue
+
+
+def _values(name: str) -> tuple[object, ...]:
+    kind = get_type_hints(Layout)[name]
+    return (False, True) if kind is bool else tuple(kind)
+
+
+LAYOUTS = list(layouts())
 
 
 @cache

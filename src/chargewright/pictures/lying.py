@@ -210,7 +210,7 @@ def _captions(layout: Layout) -> tuple[Caption, ...]:
         Caption("plug.state", (154.0, 72.0), "middle", bold=False),
         Caption("part.regulator", (234.0, 258.0)),
         Caption("part.fuse", (0.5 * (BATTERY + harness_x(layout)) - 1.0, 98.0), "middle"),
-        Caption("part.battery", (584.0, 166.0)),
+        Caption("part.battery", (580.0, 166.0)),
         Caption("sign.positive", (571.0, 147.0)),
         Caption("part.loads", (harness_x(layout) - 16.0, 204.0), "end"),
         Caption("part.starter", (496.0, 172.0)),

@@ -8,16 +8,21 @@ from chargewright.pictures.schematic import FIELD_INSULATION, STATOR_BODY, Capti
 from chargewright.pictures.svg import XY
 
 COMMON_X, ALT, REG = 34.0, 136.0, 172.0  # neutral or common end, and both sides of the plug
-LIGHT_Y, FIELD_Y, FIELD_END_Y = 176.0, 216.0, 256.0
-ASIDE_X, OVER_BOX, FEED_X, CUT_X = 184.0, 8.0, 210.0, 368.0
-LAMP: XY = (694.0, 112.0)
+FIELD_Y, FIELD_END_Y = 216.0, 256.0
+ASIDE_X, OVER_BOX, FEED_X, CUT_X, EDGE_X = 184.0, 8.0, 210.0, 368.0, 205.0
+LAMP: XY = (702.0, 112.0)
+
+
+def light_y(layout: Layout) -> float:
+    """Return the row of the lighting lead, below those of the alternator."""
+    return 216.0 if layout.phases == 3 else 176.0
 
 
 def coil_nodes(layout: Layout) -> dict[str, XY]:
     """Return the points of a lighting or field coil, those the layout lacks included."""
     return {
-        "light_coil": (ALT, LIGHT_Y),
-        "light_reg": (REG, LIGHT_Y),
+        "light_coil": (ALT, light_y(layout)),
+        "light_reg": (REG, light_y(layout)),
         "lamp": LAMP,
         "field_pos": (ALT, FIELD_Y),
         "reg_field": (REG, FIELD_Y),
@@ -56,19 +61,24 @@ def coil_edges(layout: Layout, *, body: XY, frame: XY, plus: float, minus: float
     """
     found: list[Edge] = []
     if lighting_coil(layout):
-        found += _lighting(body, frame, minus)
+        found += _lighting(light_y(layout), body, frame, minus)
     if field_coil(layout):
         found += _field(body, frame, plus)
     return found
 
 
-def _lighting(body: XY, frame: XY, minus: float) -> list[Edge]:
-    y = LIGHT_Y
+def _lighting(y: float, body: XY, frame: XY, minus: float) -> list[Edge]:
     plug = ((ALT, y), (ALT + 7, y), (REG - 7, y), (REG, y))
-    held = (
-        (REG, y), (CUT_X, y), (CUT_X, 200.0), (CUT_X, 226.0), (CUT_X, minus), (216.0, minus),
-        (216.0, 268.0),
-    )  # fmt: skip
+    if y > minus - 40.0:  # a row of junctions would be in the way: held at the box's edge
+        x, low = EDGE_X, 256.0
+        held: tuple[XY, ...] = (
+            (REG, y), (x, y), (x, 220.0), (x, 246.0), (x, low), (216.0, low), (216.0, 268.0),
+        )  # fmt: skip
+    else:
+        x = CUT_X
+        held = (
+            (REG, y), (x, y), (x, 200.0), (x, 226.0), (x, minus), (216.0, minus), (216.0, 268.0),
+        )  # fmt: skip
     lead = ((REG, y), (ASIDE_X, y), (ASIDE_X, OVER_BOX), (LAMP[0], OVER_BOX), LAMP)
     lamp = (LAMP, (LAMP[0], 153.0), (LAMP[0], 183.0), (LAMP[0], frame[1]), frame)
     return [
@@ -103,7 +113,7 @@ def coil_captions(layout: Layout) -> list[Caption]:
     """Return the names of these parts."""
     found = []
     if lighting_coil(layout):
-        found.append(Caption("lead.light", (ALT + 2.0, LIGHT_Y + 18.0)))
+        found.append(Caption("lead.light", (ALT + 2.0, light_y(layout) + 18.0)))
         found.append(Caption("part.headlamp", (714.0, 327.0), "end"))
     if field_coil(layout):
         found.append(Caption("part.field", (20.0, 241.0), bold=False))
@@ -114,12 +124,14 @@ def stator_tall(layout: Layout) -> float:
     """Return the height of the alternator's outline."""
     if field_coil(layout):
         return 206.0
+    if layout.phases == 3 and lighting_coil(layout):
+        return 180.0
     return 140.0 if layout.phases == 3 or lighting_coil(layout) else 100.0
 
 
 def harness_x(layout: Layout) -> float:
     """Return the column of harness and loads: a headlamp of its own needs room beside it."""
-    return 640.0 if lighting_coil(layout) else 668.0
+    return 652.0 if lighting_coil(layout) else 668.0
 
 
 def frame_ends_x(layout: Layout, left: float) -> tuple[float, float]:
@@ -131,7 +143,7 @@ def frame_ends_x(layout: Layout, left: float) -> tuple[float, float]:
 def coil_crossings(layout: Layout, leads: dict[str, float]) -> list[tuple[str, XY, bool]]:
     """Return where leads pass under the lighting lead or under the field's feed."""
     if lighting_coil(layout):
-        return [("lamp_lead", (ASIDE_X, leads["a"]), True)]
+        return [("lamp_lead", (ASIDE_X, y), True) for y in list(leads.values())[: layout.phases]]
     if field_coil(layout):
         return [("feed_field", (FEED_X, y), True) for y in leads.values()]
     return []

@@ -221,9 +221,9 @@ def _captions(layout: Layout) -> tuple[Caption, ...]:
         Caption("plug.state", (beside, 113.0), bold=False),
         Caption("part.regulator", (62.0, 263.0)),
         Caption("part.fuse", (267.0, 301.0), "middle"),
-        Caption("part.battery", (234.0, 348.0)),
+        Caption("part.battery", (231.0, 348.0)),
         Caption("sign.positive", (222.0, 331.0)),
-        Caption("part.loads", (harness_x(layout) - 16.0, 392.0), "end"),
+        Caption("part.loads", (harness_x(layout) - 16.0, 398.0), "end"),
         Caption("part.starter", (149.0, 384.0)),
         Caption("part.frame", (104.0, 437.0)),
     ]

@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 from chargewright.machine.layout import Layout
-from chargewright.pictures.facts import field_coil, half_wave, lighting_coil
+from chargewright.pictures.facts import field_coil, lighting_coil
 from chargewright.pictures.schematic import FIELD_INSULATION, STATOR_BODY, Caption, Edge
 from chargewright.pictures.svg import XY
 
 TOP, ALT, REG = 14.0, 84.0, 116.0  # neutral or common end, and both sides of the plug
-LIGHT_X, FIELD_X, FIELD_END_X, ASIDE_X = 192.0, 236.0, 276.0, 344.0
-OVER_BOX = 123.0
-LAMP: XY = (342.0, 312.0)
+FIELD_X, FIELD_END_X, ASIDE_X = 236.0, 276.0, 344.0
+OVER_BOX, BESIDE_C = 123.0, 249.0
+LAMP: XY = (343.0, 312.0)
+
+
+def light_x(layout: Layout) -> float:
+    """Return the column of the lighting lead, beside those of the alternator."""
+    return 232.0 if layout.phases == 3 else 192.0
 
 
 def coil_nodes(layout: Layout) -> dict[str, XY]:
     """Return the points of a lighting or field coil, those the layout lacks included."""
     return {
-        "light_coil": (LIGHT_X, ALT),
-        "light_reg": (LIGHT_X, REG),
+        "light_coil": (light_x(layout), ALT),
+        "light_reg": (light_x(layout), REG),
         "lamp": LAMP,
         "field_pos": (FIELD_X, ALT),
         "reg_field": (FIELD_X, REG),
@@ -31,9 +36,9 @@ def coil_handles() -> dict[str, XY]:
         "light_coil": (-28.0, 0.0),
         "light_reg": (-28.0, 1.0),
         "lamp": (-21.0, -20.0),
-        "field_pos": (-22.0, 9.0),
+        "field_pos": (-20.0, 16.0),
         "reg_field": (22.0, 20.0),
-        "field_neg": (26.0, -4.0),
+        "field_neg": (24.0, -12.0),
     }
 
 
@@ -56,22 +61,25 @@ def coil_edges(layout: Layout, *, body: XY, frame: XY, plus: float, minus: float
     """
     found: list[Edge] = []
     if lighting_coil(layout):
-        found += _lighting(body, frame, minus)
+        found += _lighting(light_x(layout), body, frame, minus)
     if field_coil(layout):
         found += _field(body, frame, plus)
     return found
 
 
-def _lighting(body: XY, frame: XY, minus: float) -> list[Edge]:
-    x = LIGHT_X
+def _lighting(x: float, body: XY, frame: XY, minus: float) -> list[Edge]:
+    inside = BESIDE_C if x > FIELD_X - 10.0 else x  # past the third lead's own devices
     plug = ((x, ALT), (x, ALT + 5), (x, REG - 5), (x, REG))
-    held = ((x, REG), (x, 204.0), (x, 229.0), (x, minus), (46.0, minus), (46.0, 272.0))
+    held = (
+        (x, REG), (x, OVER_BOX), (inside, OVER_BOX), (inside, 204.0), (inside, 229.0),
+        (inside, minus), (46.0, minus), (46.0, 272.0),
+    )  # fmt: skip
     lead = ((x, REG), (x, OVER_BOX), (LAMP[0], OVER_BOX), LAMP)
     lamp = (LAMP, (LAMP[0], 344.0), (LAMP[0], 370.0), (LAMP[0], frame[1]), frame)
     return [
         Edge("winding_light", "light_coil", STATOR_BODY, _to_iron(x, body), "coil", 1),
         Edge("light_plug", "light_coil", "light_reg", plug, "plug", 1),
-        Edge("cut_light", "light_reg", "reg_body", held, "thyristor", 1),
+        Edge("cut_light", "light_reg", "reg_body", held, "thyristor", 3),
         Edge("lamp_lead", "light_reg", "lamp", lead),
         Edge("headlamp", "lamp", "frame", lamp, "load", 1),
     ]
@@ -100,7 +108,7 @@ def coil_captions(layout: Layout) -> list[Caption]:
     """Return the names of these parts."""
     found = []
     if lighting_coil(layout):
-        found.append(Caption("lead.light", (LIGHT_X + 8.0, ALT + 1.0)))
+        found.append(Caption("lead.light", (light_x(layout) + 8.0, ALT + 1.0)))
         found.append(Caption("part.headlamp", (356.0, 436.0), "end"))
     if field_coil(layout):
         found.append(Caption("part.field", (256.0, 63.0), "middle", bold=False))
@@ -111,6 +119,8 @@ def stator_x(layout: Layout) -> float:
     """Return where the sign of the stator's iron stands."""
     if field_coil(layout):
         return 308.0
+    if layout.phases == 3 and lighting_coil(layout):
+        return 272.0
     return 240.0 if layout.phases == 3 or lighting_coil(layout) else 176.0
 
 
@@ -118,7 +128,7 @@ def plug_x(layout: Layout) -> float:
     """Return where the plug's name stands."""
     if field_coil(layout):
         return 292.0
-    return 236.0 if lighting_coil(layout) else stator_x(layout) - 24.0
+    return light_x(layout) + 44.0 if lighting_coil(layout) else stator_x(layout) - 24.0
 
 
 def alternator_caption(layout: Layout) -> Caption:
@@ -130,7 +140,7 @@ def alternator_caption(layout: Layout) -> Caption:
 
 def harness_x(layout: Layout) -> float:
     """Return the column of harness and loads: a headlamp of its own needs room beside it."""
-    return 300.0 if lighting_coil(layout) else 322.0
+    return 304.0 if lighting_coil(layout) else 322.0
 
 
 def right_end_x(layout: Layout) -> float:
@@ -142,4 +152,6 @@ def right_end_x(layout: Layout) -> float:
 
 def coil_crossings(layout: Layout, rail: str, plus: float) -> list[tuple[str, XY, bool]]:
     """Return where the lighting lead passes under the plus rail."""
-    return [(rail, (LIGHT_X, plus), False)] if lighting_coil(layout) and half_wave(layout) else []
+    if not lighting_coil(layout):
+        return []
+    return [(rail, (BESIDE_C if layout.phases == 3 else light_x(layout), plus), False)]
