@@ -26,6 +26,7 @@ from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense
 from chargewright.machine.parameters import INDEX, OPEN_OHM, Array
 from chargewright.machine.points import Engine, State
 
+MAGNETS = frozenset({Regulator.SHUNT, Regulator.SERIES, Regulator.NONE})
 STEPS = 241  # time steps of a period: a curve without visible corners
 
 
@@ -59,6 +60,11 @@ class Waves:
     converged: bool
 
 
+def can_sample(layout: Layout) -> bool:
+    """Tell whether a layout is one the bridge's march solves as it stands: magnets, full bridge."""
+    return layout.winding in KIND and layout.regulator in MAGNETS
+
+
 def waves(
     layout: Layout,
     params: Array,
@@ -74,6 +80,11 @@ def waves(
     their open-circuit volts. Raises ``InputError`` for another number of machines, an engine
     that does not run, a point the machine lacks, or a current that no single wire carries.
     """
+    if not can_sample(layout):
+        raise InputError(
+            f"waveforms of winding {layout.winding.value!r}, regulator {layout.regulator.value!r}: "
+            "expected magnets and a full bridge"
+        )
     if params.shape[0] != 1 or state.engine is not Engine.RUNNING:
         raise InputError(
             f"waveforms of {params.shape[0]} machines, engine {state.engine.value}; "

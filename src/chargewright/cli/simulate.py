@@ -11,6 +11,7 @@ from chargewright.cli.screen import Cell, Screen, echo_json, working
 from chargewright.errors import InputError
 
 if TYPE_CHECKING:
+    from chargewright.simulation.oscilloscope import Traces
     from chargewright.simulation.readings import CheckReading, Shows
     from chargewright.simulation.run import Simulation
 
@@ -132,7 +133,6 @@ def _columns(found: Simulation) -> str:
 
 def simulation_dict(found: Simulation) -> dict[str, Any]:
     """Return a simulation as JSON-ready data: readings and waveforms, units in the names."""
-    traces = found.traces
     return {
         "machine": found.machine.class_id,
         "causes": list(found.causes),
@@ -140,16 +140,20 @@ def simulation_dict(found: Simulation) -> dict[str, Any]:
         "units": found.units,
         "seed": found.seed,
         "readings": [_reading_dict(one) for one in found.readings],
-        "waveforms": {
-            "rpm": traces.rpm,
-            "period_ms": traces.period_ms,
-            "cut_share": traces.cut_share,
-            "converged": traces.converged,
-            "time_ms": traces.time_ms.tolist(),
-            "weight": traces.weight.tolist(),
-            "cutting": traces.cutting.tolist(),
-            **{name: values.tolist() for name, values in traces.arrays().items()},
-        },
+        "waveforms": _waveforms_dict(found.traces) if found.has_traces else None,
+    }
+
+
+def _waveforms_dict(traces: Traces) -> dict[str, Any]:
+    return {
+        "rpm": traces.rpm,
+        "period_ms": traces.period_ms,
+        "cut_share": traces.cut_share,
+        "converged": traces.converged,
+        "time_ms": traces.time_ms.tolist(),
+        "weight": traces.weight.tolist(),
+        "cutting": traces.cutting.tolist(),
+        **{name: values.tolist() for name, values in traces.arrays().items()},
     }
 
 
@@ -183,9 +187,6 @@ def _shows_dict(shows: Shows | None) -> dict[str, float | None] | None:
 
 def _show(screen: Screen, found: Simulation) -> None:
     """Write causes, then the checks that tell them apart, then all others."""
-    from chargewright.cli.step_page import state_words
-    from chargewright.cli.words import percent
-
     screen.line(found.machine.title, "bold")
     for cause in found.causes or ("nothing wrong",):
         screen.line(cause, "bold cyan", indent=2)
@@ -215,6 +216,16 @@ def _show(screen: Screen, found: Simulation) -> None:
     lacking = sorted({one.question.function.value for one in found.readings if one.shows is None})
     if lacking:
         screen.line(f"This meter cannot do: {', '.join(lacking)}.", "dim")
+    _show_waveforms(screen, found)
+    screen.line("Computed for the class; the maker's manual for this machine comes first.", "dim")
+
+
+def _show_waveforms(screen: Screen, found: Simulation) -> None:
+    from chargewright.cli.step_page import state_words
+    from chargewright.cli.words import percent
+
+    if not found.has_traces:
+        return
     traces = found.traces
     screen.heading("Waveforms")
     screen.line(f"{state_words(found.state)}; one period {traces.period_ms:.3g} ms")
@@ -223,7 +234,6 @@ def _show(screen: Screen, found: Simulation) -> None:
     if not traces.converged:
         screen.line("No steady state was reached: take the curves as a rough guide.", "yellow")
     screen.line("--svg, --png and --csv write them.", "dim")
-    screen.line("Computed for the class; the maker's manual for this machine comes first.", "dim")
 
 
 def _table(screen: Screen, rows: list[CheckReading], *, both: bool) -> None:

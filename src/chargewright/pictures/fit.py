@@ -29,7 +29,7 @@ def width_of(text: str, size: float, *, bold: bool = False) -> float:
     """Return the width of ``text`` in the unit of ``size``.
 
     >>> round(width_of("13.9 V", 14.0), 1)
-    45.0
+    39.8
     """
     table = BOLD if bold else REGULAR
     units = sum(

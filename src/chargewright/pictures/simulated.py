@@ -29,8 +29,9 @@ def simulation_picture(
 
     With the plug open the leads' open-circuit volts take the place of currents and leg volts.
     A sound machine's mean output and battery volts are dotted where a cause was put in.
+    Raises ``InputError`` where the simulation has no waveforms.
     """
-    traces = found.traces
+    traces, sound = found.traces, found.sound_traces
     time_ms, at = repeated(traces)
     notes = [*(found.causes or (say(words, "waves.sound"),)), state_words(words, found.state)]
     if traces.cut_share > 0.0:
@@ -40,7 +41,7 @@ def simulation_picture(
     both = traces.cutting.any() and not traces.cutting.all()
     return waveform_picture(
         time_ms,
-        _panels(found, at, words),
+        _panels(found, traces, sound, at, words),
         crank_deg_per_ms=DEGREES * traces.rpm / 60_000.0,
         cut_from_ms=PERIODS * traces.period_ms if both else None,
         notes=notes,
@@ -64,8 +65,9 @@ def repeated(traces: Traces) -> tuple[Array, np.ndarray]:
     return starts * traces.period_ms + within, order
 
 
-def _panels(found: Simulation, at: np.ndarray, words: Words) -> list[Panel]:
-    traces = found.traces
+def _panels(
+    found: Simulation, traces: Traces, sound: Traces, at: np.ndarray, words: Words
+) -> list[Panel]:
     panels = []
     if found.state.plug_in:
         phases = (("A", traces.phase_a_a), ("B", traces.phase_b_a), ("C", traces.phase_c_a))
@@ -79,13 +81,13 @@ def _panels(found: Simulation, at: np.ndarray, words: Words) -> list[Panel]:
             ("C-A", traces.pair_ca_v),
         )
         panels.append(Panel(title=say(words, "waves.pairs"), unit="V", curves=_curves(pairs, at)))
-    for key, values, sound in (
-        ("waves.output", traces.output_v, found.sound_traces.output_v),
-        ("waves.battery", traces.battery_v, found.sound_traces.battery_v),
+    for key, values, other in (
+        ("waves.output", traces.output_v, sound.output_v),
+        ("waves.battery", traces.battery_v, sound.battery_v),
     ):
         curves = [Curve(title=say(words, "waves.this"), values=values[at])]
         if found.causes:
-            curves.append(_sound(found.sound_traces, sound, at, words))
+            curves.append(_sound(sound, other, at, words))
         panels.append(
             Panel(title=say(words, key), unit="V", curves=tuple(curves), least=LEAST_RIPPLE_V)
         )
