@@ -205,3 +205,12 @@ def test_the_picture_shows_whole_periods(how: dict[str, object]) -> None:
     svg = simulation_picture(found)
     assert ("Between leads" in svg) == ("plug_out" in how)
     assert svg.count('data-role="cut"') == modes - 1
+
+
+def test_a_kind_that_cannot_be_sampled_still_reads(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("chargewright.simulation.oscilloscope.can_sample", lambda layout: False)
+    found = simulate(SPORT, ["drain"], units=10)
+    assert not found.has_traces
+    assert reading(found, "drain_a").told
+    with pytest.raises(InputError, match="no waveforms of 'sport-600-1000'"):
+        simulation_picture(found)

@@ -122,6 +122,10 @@ def _write(path: Path, data: bytes) -> None:
 
 def _columns(found: Simulation) -> str:
     """Return the waveforms as comma-separated columns: time, weight, cutting, then all arrays."""
+    from chargewright.pictures.simulated import EXPECTED
+
+    if not found.has_traces:
+        raise InputError(f"no waveforms of {found.machine.class_id!r}: {EXPECTED}")
     traces = found.traces
     arrays = traces.arrays()
     rows = [",".join(("time_ms", "weight", "cutting", *arrays))]

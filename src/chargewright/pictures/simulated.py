@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from chargewright.errors import InputError
 from chargewright.machine.parameters import Array
 from chargewright.pictures.ink import Theme
 from chargewright.pictures.svg import Size
@@ -12,6 +13,7 @@ from chargewright.pictures.words import ENGLISH, Words, percent, say, state_word
 from chargewright.simulation.oscilloscope import Traces
 from chargewright.simulation.run import Simulation
 
+EXPECTED = "expected an alternator with magnets and a full bridge"
 PERIODS = 2  # shown of each mode
 LEAST_RIPPLE_V = 0.2  # a battery's ripple is not blown up beyond this
 DEGREES = 360.0
@@ -31,6 +33,8 @@ def simulation_picture(
     A sound machine's mean output and battery volts are dotted where a cause was put in.
     Raises ``InputError`` where the simulation has no waveforms.
     """
+    if not found.has_traces:
+        raise InputError(f"no waveforms of {found.machine.class_id!r}: {EXPECTED}")
     traces, sound = found.traces, found.sound_traces
     time_ms, at = repeated(traces)
     notes = [*(found.causes or (say(words, "waves.sound"),)), state_words(words, found.state)]

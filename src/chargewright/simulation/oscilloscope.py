@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from chargewright.circuit.sampled import Period, Waves, waves
+from chargewright.circuit.sampled import Period, Waves, can_sample, waves
 from chargewright.circuit.signals import Probe
 from chargewright.machine.layout import ChargeTo, Layout
 from chargewright.machine.parameters import Array
@@ -59,7 +59,12 @@ class Traces:
 
 
 def traces(layout: Layout, params: Array, state: State) -> Traces:
-    """Return the waveforms of one machine (1, COUNT) in a running state."""
+    """Return the waveforms of one machine (1, COUNT) in a running state.
+
+    They are empty (k = 0) for a kind of alternator that cannot be sampled.
+    """
+    if not can_sample(layout):
+        return _nothing(state.rpm or 0.0)
     leads = LEADS[: layout.phases]
     volts = {f"leg_{_letter(reg)}_v": Probe(reg, P.FRAME) for _, reg in leads}
     alternator = [alt for alt, _ in leads]
@@ -107,6 +112,32 @@ def _traces(found: Waves, modes: list[Period], named: dict[str, Array]) -> Trace
         period_ms=period_ms,
         cut_share=found.cut_share,
         converged=found.converged,
+    )
+
+
+def _nothing(rpm: float) -> Traces:
+    none = np.zeros(0)
+    return Traces(
+        time_ms=none,
+        weight=none,
+        cutting=np.zeros(0, dtype=bool),
+        phase_a_a=none,
+        phase_b_a=none,
+        phase_c_a=None,
+        leg_a_v=none,
+        leg_b_v=none,
+        leg_c_v=None,
+        pair_ab_v=none,
+        pair_bc_v=None,
+        pair_ca_v=None,
+        output_v=none,
+        output_a=none,
+        battery_v=none,
+        battery_a=none,
+        rpm=rpm,
+        period_ms=0.0,
+        cut_share=0.0,
+        converged=False,
     )
 
 

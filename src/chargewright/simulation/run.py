@@ -9,7 +9,6 @@ import numpy as np
 
 from chargewright.checks.catalogue import Catalogue, Check
 from chargewright.checks.load import kind_of, load_book
-from chargewright.circuit.sampled import can_sample
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Question, question_of
 from chargewright.errors import InputError
@@ -35,7 +34,7 @@ class Simulation:
 
     ``causes`` in words; ``readings`` one per check; ``traces`` the waveforms of the typical unit
     in ``state``, ``sound_traces`` those of a sound one. They exist for the kinds of alternator
-    whose waveforms can be sampled (``circuit.sampled.can_sample``), see ``has_traces``.
+    whose waveforms can be sampled (``circuit.sampled.can_sample``); on others they are empty.
     """
 
     machine: Machine
@@ -45,31 +44,13 @@ class Simulation:
     units: int
     seed: int
     readings: tuple[CheckReading, ...]
-    shown: Traces | None
-    sound_shown: Traces | None
+    traces: Traces
+    sound_traces: Traces
 
     @property
     def has_traces(self) -> bool:
         """Whether there are waveforms."""
-        return self.shown is not None and self.sound_shown is not None
-
-    @property
-    def traces(self) -> Traces:
-        """The typical unit's waveforms; ``InputError`` where there are none."""
-        return self._there(self.shown)
-
-    @property
-    def sound_traces(self) -> Traces:
-        """A sound typical unit's waveforms; ``InputError`` where there are none."""
-        return self._there(self.sound_shown)
-
-    def _there(self, traces: Traces | None) -> Traces:
-        if traces is None:
-            raise InputError(
-                f"no waveforms of {self.machine.class_id!r}: expected an alternator with magnets"
-                " and a full bridge"
-            )
-        return traces
+        return self.traces.time_ms.size > 0
 
 
 def simulate(
@@ -130,7 +111,6 @@ def simulate(
     )
     middle = np.zeros((1, LATENTS))
     typical = draw(known, tuple(f.cause for f in faults), put_faults(middle, known, faults))
-    drawn = can_sample(known.layout)
     return Simulation(
         machine=known,
         causes=tuple(fault_words(known, fault, slot=slot) for slot, fault in enumerate(faults)),
@@ -139,8 +119,8 @@ def simulate(
         units=units,
         seed=seed,
         readings=readings,
-        shown=traces(known.layout, typical, state) if drawn else None,
-        sound_shown=traces(known.layout, draw(known, (), middle), state) if drawn else None,
+        traces=traces(known.layout, typical, state),
+        sound_traces=traces(known.layout, draw(known, (), middle), state),
     )
 
 
