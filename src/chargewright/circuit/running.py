@@ -242,7 +242,7 @@ CARRIED = {
 }
 
 
-def _current_row(layout: Layout, probe: Probe) -> tuple[int, int]:
+def current_row(layout: Layout, probe: Probe) -> tuple[int, int]:
     """Return the kernel's row for a current; the starter's cable carries none while running."""
     name, sign = wire_between(layout, probe)
     if name == "fuse":
@@ -272,7 +272,7 @@ def signals(
     """
     check_probes(layout, [*volts, *amps])
     rows = [(int(p.plus), int(p.minus)) for p in volts]
-    rows += [_current_row(layout, p) for p in amps]
+    rows += [current_row(layout, p) for p in amps]
     ops = operating_points(layout, params, state, rpm)
     answers = np.zeros((params.shape[0], len(rows), 4))
     results = np.zeros((params.shape[0], RESULTS))

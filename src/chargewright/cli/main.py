@@ -15,7 +15,9 @@ from chargewright.cli.lessons import lessons
 from chargewright.cli.machines import machines
 from chargewright.cli.new import new
 from chargewright.cli.program import Program
+from chargewright.cli.report import report
 from chargewright.cli.schema import schema
+from chargewright.cli.simulate import simulate
 from chargewright.cli.store import jobs
 from chargewright.cli.why import why
 
@@ -34,9 +36,11 @@ for command in (
     guide,
     assess,
     why,
+    report,
     chart,
     checks,
     machines,
+    simulate,
     schema,
     jobs,
     close,
