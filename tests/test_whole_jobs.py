@@ -1,4 +1,4 @@
-"""Ten complete jobs by simulated technicians, through the front door, to the right component.
+"""Twelve complete jobs by simulated technicians, through the front door, to the right component.
 
 Hidden machines come from the workshop of ``benchmarks/workshop``: wider scatter, shifted
 centres, EMF harmonics, unequal phases, other batteries, loads and speeds, a meter with a fixed
@@ -30,6 +30,8 @@ JOBS = [
     ("atv", "magnets_lost", "battery_goes_flat", "average-2000"),
     ("scooter-50-125", "regulator_never", "overcharge_or_bulbs_blow", "trms-6000"),
     ("outboard-three-phase", "charge_lead_open", "warning_light_or_low_volts", "trms-6000"),
+    ("scooter-50-half-wave", "ac_regulator_open", "overcharge_or_bulbs_blow", "trms-6000"),
+    ("tourer-field-excited", "field_open", "battery_goes_flat", "trms-6000"),
 ]
 
 

@@ -426,6 +426,7 @@ def _card_state(state: State, check: Check) -> CardState:
         load=state.load,
         battery_charged=state.battery_charged,
         rest_h=state.rest_h,
+        full_field=state.full_field,
     )
 
 

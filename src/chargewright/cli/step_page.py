@@ -32,6 +32,13 @@ SHORT_POINTS = {
     Point.REG_C: "regulator C",
     Point.REG_SENSE: "sense lead",
     Point.STARTER_POS: "starter",
+    Point.LIGHT_COIL: "lighting lead, alternator",
+    Point.LIGHT_REG: "lighting lead, regulator",
+    Point.LAMP: "headlamp",
+    Point.REG_FIELD: "field lead, regulator",
+    Point.FIELD_POS: "field lead, alternator",
+    Point.FIELD_NEG: "field ground lead",
+    Point.REG_SUPPLY: "regulator supply",
 }
 RANGED = (Function.DC_V, Function.OHM)  # AC and amperes begin on the highest range, for safety
 
