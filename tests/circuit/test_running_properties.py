@@ -39,6 +39,7 @@ def polarisation(cell: BatteryArrays) -> Polarisation:
     return Polarisation(
         charge_scale_v=cell.charge_scale_v,
         charge_knee_a=cell.charge_knee_a,
+        stored_most_a=cell.stored_most_a,
         gas_scale_v=cell.gas_scale_v,
         gas_knee_a=cell.gas_knee_a,
         draw_scale_v=cell.draw_scale_v,

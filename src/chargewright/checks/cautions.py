@@ -29,7 +29,7 @@ def caution_ids(
         ids.append("open_circuit_volts")
     if state.full_field:
         ids.append("full_field")
-    if state.warmth is Warmth.HOT:
+    if state.warmth is not Warmth.COLD:
         ids.append("hot_parts")
     return tuple(dict.fromkeys(ids))
 

@@ -172,6 +172,7 @@ def _rest(state: State) -> list[str]:
         "alternator plug open": not state.plug_in,
         "battery lead off": not state.battery_in,
         "hot": state.warmth is Warmth.HOT,
+        "warmth not known": state.warmth is Warmth.UNKNOWN,
         "battery under the load tester": state.load is Load.LOAD_TESTER,
         "battery loaded by the headlamp": state.load is Load.HEADLAMP,
         "battery charged first": state.battery_charged,

@@ -23,6 +23,7 @@ from chargewright.circuit.signals import (
     nothing,
     spread,
 )
+from chargewright.circuit.warmth import as_warm_as_it_is
 from chargewright.errors import InputError
 from chargewright.machine.layout import Layout
 from chargewright.machine.normal import ndtr
@@ -62,6 +63,7 @@ def signals(
     for an ``amps`` probe whose points no single wire joins, and for a running state without a
     speed.
     """
+    params, state = as_warm_as_it_is(params, state)
     if state.engine is not Engine.RUNNING:
         return _standing(layout, params, state, volts, amps)
     rpm = rpm_of(params, state)
@@ -100,6 +102,7 @@ def under_test(
     layout: Layout, params: Array, state: State, probes: Sequence[Probe], source: TestSource
 ) -> TestResult:
     """Return what a meter's ohms or diode test meets between pairs of points; arrays (n, m)."""
+    params, state = as_warm_as_it_is(params, state)
     return tested.respond(layout, params, state, probes, source)
 
 

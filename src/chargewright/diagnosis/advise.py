@@ -49,6 +49,7 @@ class Advice:
     options: tuple[Option, ...]
     ways: tuple[Ending, ...]
     problem: plain.Problem
+    here: plain.Situation
     worlds: np.ndarray
     world_weights: Array
 
@@ -148,6 +149,7 @@ def advise(
         options=tuple(choices),
         ways=ways,
         problem=problem,
+        here=here,
         worlds=rows,
         world_weights=weights,
     )

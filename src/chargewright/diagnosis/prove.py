@@ -1,8 +1,8 @@
 """Proving a repair: the readings after which hardly a chance remains that the fault is still there.
 
 Every faulty machine still believed in is taken twice: as it is, and sound (same unit, no cause,
-battery charged). Checks that tell the two apart are taken one by one, best
-per minute first, until a good result on all of them leaves the fault less than ``ENOUGH``.
+battery charged). Of the checks that tell the two apart the quickest set is taken after which, all
+results good, the fault is left less than ``ENOUGH``.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from chargewright.diagnosis.decisions import Ending, cures, needed
 from chargewright.diagnosis.expected import weighted_quantiles
 from chargewright.diagnosis.model_error import model_sigma
 from chargewright.diagnosis.predict import Predictions
+from chargewright.diagnosis.proof_set import remaining_after, shortest_set
 from chargewright.diagnosis.question import Answer, Question
 from chargewright.machine.draw import draw
 from chargewright.machine.normal import ndtr
@@ -31,7 +32,6 @@ from chargewright.meters.card import MeterCard
 
 ENOUGH = 0.02  # chance that the fault remains below which a repair counts as proved
 WORLDS = 300
-MOST_CHECKS = 4
 BAND = (0.025, 0.975)  # of repaired machines, widened by meter and model
 
 
@@ -90,7 +90,7 @@ def proof_checks(
     lights_always_on: bool,
     rng: np.random.Generator,
 ) -> tuple[ProofCheck, ...]:
-    """Return the shortest set of checks found that proves the repair, in order."""
+    """Return the shortest set of checks that proves the repair, the most telling first."""
     if not way.repairs:
         return ()
     proof = set_up(belief, way, rng)
@@ -103,29 +103,22 @@ def proof_checks(
         _pass_chance(proof.broken, question, meter, span)
         for (_, question), span in zip(candidates, spans, strict=True)
     ]
-    chosen: list[ProofCheck] = []
-    still = proof.weights.copy()  # share of unrepaired machines that passed all so far
-    remaining = proof.prior_remaining
-    free = set(range(len(candidates)))
-    while remaining > ENOUGH and len(chosen) < MOST_CHECKS and free:
-        score = {}
-        for i in free:
-            cost = minutes(candidates[i][0], start, effort).total
-            score[i] = np.log(still.sum() / max((still * passes[i]).sum(), 1e-6)) / max(cost, 0.5)
-        best = max(sorted(free), key=lambda i: score[i])
-        if score[best] < 1e-3:
-            break
-        free.remove(best)
-        still = still * passes[best]
-        odds = proof.prior_remaining / (1.0 - proof.prior_remaining)
-        good = odds * still.sum() / 0.95 ** (len(chosen) + 1)
-        remaining = float(good / (1.0 + good))
-        check, question = candidates[best]
-        low, high = spans[best]
-        chosen.append(
-            ProofCheck(check=check, question=question, low=low, high=high, remaining=remaining)
+    if not candidates:
+        return ()
+    table = np.array(passes)
+    costs = [minutes(check, start, effort).total for check, _ in candidates]
+    prior = proof.prior_remaining
+    picked = shortest_set(prior, proof.weights, table, costs, enough=ENOUGH)
+    return tuple(
+        ProofCheck(
+            check=candidates[i][0],
+            question=candidates[i][1],
+            low=spans[i][0],
+            high=spans[i][1],
+            remaining=remaining_after(prior, proof.weights, table[list(picked[: place + 1])]),
         )
-    return tuple(chosen)
+        for place, i in enumerate(picked)
+    )
 
 
 def _candidates(

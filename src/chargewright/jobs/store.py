@@ -19,6 +19,7 @@ from chargewright.jobs.card import JobCard
 from chargewright.jobs.codec import canonical_json, card_dict, card_from_dict, rechecked
 from chargewright.jobs.database import open_database, store_error
 from chargewright.jobs.history import Track, machine_key, tracks
+from chargewright.jobs.lesson_book import LessonBook
 from chargewright.jobs.merge import merge_cards
 from chargewright.jobs.rows import drop_unused_machines, find_job, get_job, put_job
 from chargewright.jobs.tables import jobs, machines, readings
@@ -55,6 +56,7 @@ class JobStore:
         self.path = Path(path)
         self._clock = clock
         self._engine = open_database(self.path)
+        self.lessons = LessonBook(self._reading, self._writing)
 
     def __enter__(self) -> Self:
         return self

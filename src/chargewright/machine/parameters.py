@@ -115,6 +115,7 @@ PARAMETERS: tuple[Parameter, ...] = (
     # --- how this unit's speed differs from the speed asked for, in standard deviations
     Parameter("idle_rpm_z", 0.0, -5.0, 5.0, "this engine's idle or the reader's error near idle"),
     Parameter("high_rpm_z", 0.0, -5.0, 5.0, "error of the speed held above idle"),
+    Parameter("warmth_z", 0.0, -5.0, 5.0, "how warm this unit is where nobody noted it"),
     # --- lighting coil, its AC regulator and the headlamp (layout.lighting = coil)
     Parameter("light_emf_v_per_krpm", 8.0, 0.0, 40.0, "rms EMF of the lighting coil, 1000 rpm"),
     Parameter("light_ohm", 0.4, 1e-3, OPEN_OHM, "lighting coil at 20 C"),

@@ -102,6 +102,7 @@ class Warmth(StrEnum):
 
     COLD = "cold"  # at ambient
     HOT = "hot"  # after 15 minutes of riding or running
+    UNKNOWN = "unknown"  # nobody noted it: anything between the two
 
 
 class Load(StrEnum):
