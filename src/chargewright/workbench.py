@@ -26,6 +26,7 @@ from chargewright.diagnosis.assess import Session, fresh_belief, settled
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.findings import Assessment, NextStep
+from chargewright.diagnosis.glance import Glance, anticipate, glance
 from chargewright.diagnosis.question import Answer
 from chargewright.errors import InputError
 from chargewright.jobs.card import Act, JobCard
@@ -242,10 +243,25 @@ class Job:
         if not self.card.readings:
             return None
         last = self.card.readings[-1]
-        card = self.card.changed(readings=self.card.readings[:-1])
-        self._session = None
-        self._take(card, case_from(card, self.workshop))
+        self.take(self.card.changed(readings=self.card.readings[:-1]))
         return last
+
+    def take(self, card: JobCard) -> None:
+        """Go on with another state of the card; what was learned stays where it still holds."""
+        case = case_from(card, self.workshop)
+        old = self.case
+        same = (old.machine, old.complaint, old.seed) == (case.machine, case.complaint, case.seed)
+        if not (same and all(answer in case.answers for answer in old.answers)):
+            self._session = None
+        self._take(card, case)
+
+    def glance(self, card: JobCard) -> Glance:
+        """Return what can be said at once of a later state of the card, which is not taken in."""
+        return glance(self.session.belief, case_from(card, self.workshop))
+
+    def anticipate(self) -> None:
+        """Work out ahead what the next glance will need."""
+        anticipate(self.session.belief, self.case, self.assess().steps)
 
     def _take(self, card: JobCard, case: Case) -> None:
         self.card, self.case = card, case

@@ -13,7 +13,7 @@ from chargewright.checks.load import Book, kind_of, load_book
 from chargewright.checks.modes import Mode
 from chargewright.checks.word import describe
 from chargewright.diagnosis.case import Case
-from chargewright.diagnosis.decisions import load_prices
+from chargewright.diagnosis.decisions import Prices, load_prices
 from chargewright.diagnosis.question import Answer, Question
 from chargewright.errors import InputError, nearest
 from chargewright.jobs.card import JobCard
@@ -37,6 +37,7 @@ class Workshop:
 
     checks_file: Path | None = None
     prices_file: Path | None = None
+    prices: Prices | None = None  # instead of a file
 
 
 def machine_from(card: JobCard) -> Machine:
@@ -70,7 +71,7 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
         machine=machine,
         book=book,
         meter=meter,
-        prices=load_prices(workshop.prices_file),
+        prices=workshop.prices or load_prices(workshop.prices_file),
         complaint=kind,
         nulled=card.meter.leads_nulled if card.meter is not None else False,
         answers=_answers(card.evidence, card, machine, book),
