@@ -21,13 +21,15 @@ import numpy as np
 from pydantic import ValidationError
 
 from chargewright.checks.catalogue import Check
+from chargewright.checks.cost import state_in
 from chargewright.checks.safety import refuse, refuse_charging
+from chargewright.diagnosis.advise import as_it_stands
 from chargewright.diagnosis.assess import Session, fresh_belief, settled
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.findings import Assessment, NextStep
 from chargewright.diagnosis.glance import Glance, anticipate, glance
-from chargewright.diagnosis.question import Answer
+from chargewright.diagnosis.question import Answer, question_of
 from chargewright.errors import InputError
 from chargewright.jobs.card import Act, JobCard
 from chargewright.jobs.case import CHARGED_ACT, Workshop, answer_from, case_from, state_of
@@ -69,6 +71,11 @@ class Job:
         if self._session is None:
             self._session = Session(self.case, self._start)
         return self._session
+
+    @property
+    def is_warm(self) -> bool:
+        """Whether a population is at hand, so that a glance costs little."""
+        return self._session is not None
 
     def _start(self, machine: Machine, complaint: str | None, seed: int) -> Belief:
         """Return the belief kept for this card, else for this machine, else a fresh one."""
@@ -139,6 +146,27 @@ class Job:
             stage=stage,
             note=note,
         )
+
+    def reading_as_it_stands(
+        self, check: Check, text: str, *, state: Mapping[str, Any] | None = None
+    ) -> Reading:
+        """Return the reading of a check taken where the machine stands now, not yet on the card.
+
+        ``state`` has those fields of a card's state that were otherwise, as the speed that was
+        held. Needs no population. Raises as ``reading_for``.
+        """
+        asked = question_of(check, state_in(check, self.case.situation)) if check.function else None
+        if asked is None:
+            raise InputError(f"{check.id} is something to do, not to read: use done()")
+        question = as_it_stands(asked, self.case.machine.lights_always_on)
+        reading = self.reading_for(replace(check, state=question.state), text)
+        if not state:
+            return reading
+        given = reading.state.model_dump(mode="json") | dict(state)
+        try:
+            return reading.model_copy(update={"state": CardState.model_validate(given)})
+        except ValidationError as error:
+            raise refusal(error, CardState, source="state") from None
 
     def free_reading(
         self,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from chargewright.cli.energy_options import class_option, json_option, label_of, label_options
-from chargewright.cli.energy_words import days_span, plain, share_span, span
 from chargewright.cli.screen import Screen, echo_json
+from chargewright.energy.words import days_span, plain, share_span, span
 
 if TYPE_CHECKING:
     from chargewright.energy.evidence import Evidence

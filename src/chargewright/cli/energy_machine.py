@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from chargewright.cli.energy_options import FILE, class_option, json_option
-from chargewright.cli.energy_words import plain, share_span, span
 from chargewright.cli.screen import Screen, echo_json, working
+from chargewright.energy.words import plain, share_span, span
 from chargewright.errors import InputError, nearest
 
 

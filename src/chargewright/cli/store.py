@@ -16,7 +16,6 @@ from chargewright.cli.screen import Screen, echo_json
 from chargewright.errors import InputError, StoreError
 
 if TYPE_CHECKING:
-    from chargewright.jobs.history import PastReading, Track
     from chargewright.jobs.store import JobStore
 
 STORE_VARIABLE = "CHARGEWRIGHT_STORE"
@@ -110,6 +109,8 @@ def history(store: JobStore, label: str, as_json: bool) -> None:
     """Show what was measured on the machine called LABEL over the years."""
     from dataclasses import asdict
 
+    from chargewright.jobs.described import past_text, track_title
+
     tracks = store.history(label)
     if as_json:
         echo_json([asdict(track) for track in tracks])
@@ -120,36 +121,9 @@ def history(store: JobStore, label: str, as_json: bool) -> None:
         )
     screen = Screen.here()
     for track in tracks:
-        screen.line(_track_title(track), "bold")
-        rows = [[past.at[:10], _past_text(past, track), past.job_id] for past in track.readings]
+        screen.line(track_title(track), "bold")
+        rows = [[past.at[:10], past_text(past, track), past.job_id] for past in track.readings]
         screen.rows([["  ", *row] for row in rows])
-
-
-def _track_title(track: Track) -> str:
-    from chargewright.checks.load import load_book
-    from chargewright.machine.points import POINT_BY_WORD, POINT_TITLES
-
-    titles = {check.id: check.title for check in load_book().checks}
-    if track.check is not None:
-        return titles.get(track.check, track.check)
-    points = [POINT_TITLES[POINT_BY_WORD[word]] for word in (track.plus, track.minus) if word]
-    return f"{track.function}, {' to '.join(points)}"
-
-
-def _past_text(past: PastReading, track: Track) -> str:
-    from chargewright.jobs.quantity_text import format_shown
-    from chargewright.jobs.shown import Qualifier, Shown, Unit
-
-    if past.qualifier is None or track.unit is None:
-        return "yes" if past.sign else "no"
-    return format_shown(
-        Shown(
-            value=past.value,
-            value_max=past.value_max,
-            qualifier=Qualifier(past.qualifier),
-            unit=Unit(track.unit),
-        )
-    )
 
 
 @jobs.command("export")

@@ -6,6 +6,8 @@ import contextlib
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from chargewright.jobs.quantity_text import quantity
+
 if TYPE_CHECKING:
     from chargewright.diagnosis.findings import Judged
     from chargewright.machine.limit import Limit
@@ -22,7 +24,6 @@ KIND_WORDS = {
 }
 OUTCOME_WORDS = {"inside": "INSIDE", "outside": "OUTSIDE", "undecided": "NOT DECIDABLE"}
 OUTCOME_STYLES = {"inside": "green", "outside": "bold red", "undecided": "yellow"}
-SCALES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"))
 
 
 def percent(share: float) -> str:
@@ -50,20 +51,6 @@ def minutes_text(minutes: float, wait_h: float = 0.0) -> str:
     else:
         text = f"{whole // 60} h {whole % 60} min" if whole % 60 else f"{whole // 60} h"
     return f"{text} and {wait_h:g} h waiting" if wait_h else text
-
-
-def quantity(value: float, unit: str, *, digits: int = 4) -> str:
-    """Return a value with its unit, in the multiple that reads easily.
-
-    >>> quantity(0.05, "A"), quantity(13.5, "V"), quantity(0.2, "ohm"), quantity(12e3, "ohm")
-    ('50 mA', '13.5 V', '0.2 ohm', '12 kohm')
-    """
-    size = abs(value)
-    floor = 1e-3 if unit == "ohm" and size >= 0.01 else 1.0
-    scale, prefix = 1.0, ""
-    if size and (size < 0.5 * floor or size >= 1e3):
-        scale, prefix = next((s, p) for s, p in SCALES if size >= s or s == SCALES[-1][0])
-    return f"{value / scale:.{digits}g} {prefix}{unit}".strip()
 
 
 def limit_text(limit: Limit) -> str:
