@@ -13,6 +13,7 @@ from chargewright.cli.machines import machines
 from chargewright.cli.new import new
 from chargewright.cli.program import Program
 from chargewright.cli.schema import schema
+from chargewright.cli.serve import certificate, forget_phones, serve
 from chargewright.cli.store import jobs
 
 
@@ -25,5 +26,7 @@ def main() -> None:
     """
 
 
-for command in (new, guide, assess, checks, machines, schema, jobs, *ENERGY_COMMANDS):
+SERVING = (serve, certificate, forget_phones)
+
+for command in (new, guide, assess, checks, machines, schema, jobs, *SERVING, *ENERGY_COMMANDS):
     main.add_command(command)

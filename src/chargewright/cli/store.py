@@ -64,7 +64,7 @@ def _with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[...
             if not path.exists():
                 if not create:
                     raise StoreError(f"{path}: no store yet; 'chargewright jobs import' begins one")
-                _make_folder(path)
+                make_folder(path)
             with JobStore(path) as opened:
                 command(opened, **given)
 
@@ -73,7 +73,8 @@ def _with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[...
     return wrap
 
 
-def _make_folder(path: Path) -> None:
+def make_folder(path: Path) -> None:
+    """Make the folder of a store; ``StoreError`` when it cannot be."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -174,3 +175,21 @@ def backup(store: JobStore, file: Path) -> None:
     """Copy the whole store to the new file FILE, safe while it is in use."""
     store.backup(file)
     click.echo(f"Store copied to {file}.")
+
+
+@jobs.command()
+@click.argument("file", type=FILE)
+@click.pass_context
+def restore(context: click.Context, file: Path) -> None:
+    """Put the backup FILE in place of the store, and keep what was there beside it.
+
+    Stop the service first.
+    """
+    from chargewright.jobs.restoring import restore_store
+
+    path: Path = context.obj or default_store()
+    make_folder(path)
+    kept = restore_store(file, path)
+    click.echo(f"{path} is as it was in {file}.")
+    if kept is not None:
+        click.echo(f"What was there before is kept in {kept}.")

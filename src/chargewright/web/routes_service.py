@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
@@ -83,5 +84,8 @@ def qr_svg(text: str) -> str:
     """Return a QR code (ISO/IEC 18004) as SVG text."""
     import segno
 
-    made: str = segno.make(text, error="m").svg_inline(scale=6, border=3, svgns=True, light="#fff")
-    return made
+    out = io.BytesIO()
+    segno.make(text, error="m").save(
+        out, kind="svg", scale=6, border=3, light="#fff", xmldecl=False
+    )
+    return out.getvalue().decode("utf-8")
