@@ -154,14 +154,13 @@ class Answers:
                 return
 
     async def _once(self, job: str, kept: _Kept, standing: Standing) -> None:
-        looking = asyncio.create_task(self._look(job, kept, standing))
+        await self._look(job, kept, standing)
         snapshot = None
         try:
             text, snapshot = await self.reckon("assess", standing, key=job, rank=ASSESS)
         except (ChargewrightError, Problem) as error:
             code = "defect" if isinstance(error, Problem) else "input"
             text = error_text(standing, code, str(error))
-        await looking
         await self._publish(kept, text, standing.revision)
         self._hub.tell(job, Event("assessment", text))
         if snapshot is not None:

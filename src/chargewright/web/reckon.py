@@ -32,6 +32,7 @@ from chargewright.jobs.reading import Reading
 from chargewright.jobs.step_words import dial_text, probe_pairs, state_words
 from chargewright.workbench import Job
 
+PATIENCE_S = 1.0  # a glance waits so long for what is under way, then leaves it to the assessment
 MOST_WARM = 12  # jobs of one worker; each takes 20 to 50 MB
 
 Json = dict[str, Any]
@@ -83,7 +84,7 @@ class Reckoner:
         """Return what can be said at once, as JSON text; None where the job is not warm."""
         with self._lock:
             warm = self._warm.get(standing.job)
-        if warm is None or not warm.lock.acquire(timeout=0.05):
+        if warm is None or not warm.lock.acquire(timeout=PATIENCE_S):
             return None
         try:
             if not warm.job.is_warm or warm.job.workshop != standing.workshop:

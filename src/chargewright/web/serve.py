@@ -65,7 +65,14 @@ def serve(
     certificate: tuple[Path, Path] | None = None,
 ) -> None:
     """Serve ``app`` on a listening socket until interrupted."""
-    config = uvicorn.Config(
+    server = Server(config_of(app, certificate=certificate), app, ready)
+    with contextlib.suppress(KeyboardInterrupt):
+        asyncio.run(server.serve(sockets=[sock]))
+
+
+def config_of(app: FastAPI, *, certificate: tuple[Path, Path] | None = None) -> uvicorn.Config:
+    """Return how the server is run."""
+    return uvicorn.Config(
         app,
         log_level="warning",
         access_log=False,
@@ -75,8 +82,6 @@ def serve(
         ssl_certfile=str(certificate[0]) if certificate else None,
         ssl_keyfile=str(certificate[1]) if certificate else None,
     )
-    with contextlib.suppress(KeyboardInterrupt):
-        asyncio.run(Server(config, app, ready).serve(sockets=[sock]))
 
 
 def open_browser(url: str) -> None:
