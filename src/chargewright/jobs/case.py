@@ -26,7 +26,7 @@ from chargewright.machine.points import Function, State
 from chargewright.machine.prior import complaints
 from chargewright.machine.spec import SpecSheet
 from chargewright.meters.card import MeterCard
-from chargewright.meters.load import load_meter
+from chargewright.meters.load import DEFAULT_METER, load_meter
 
 CHARGED_ACT = "charge_battery"
 
@@ -84,7 +84,7 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
 def meter_from(use: MeterUse | None) -> MeterCard:
     """Return the meter a card names; the coarser of the shipped ones when nobody said which."""
     if use is None:
-        return load_meter()
+        return _shipped_meter(DEFAULT_METER)
     if use.own_card is not None:
         return load_meter(use.own_card)
     return _shipped_meter(str(use.card))

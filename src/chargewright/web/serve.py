@@ -21,7 +21,7 @@ GRACE_S = 3
 class Server(uvicorn.Server):
     """The server, which lets open event streams end before it waits for the rest."""
 
-    def __init__(self, config: uvicorn.Config, app: FastAPI, ready: Callable[[], None]) -> None:
+    def __init__(self, config: uvicorn.Config, app: FastAPI, ready: Callable[[], object]) -> None:
         super().__init__(config)
         self._app = app
         self._ready = ready
@@ -61,7 +61,7 @@ def serve(
     app: FastAPI,
     sock: socket.socket,
     *,
-    ready: Callable[[], None],
+    ready: Callable[[], object],
     certificate: tuple[Path, Path] | None = None,
 ) -> None:
     """Serve ``app`` on a listening socket until interrupted."""
