@@ -13,12 +13,12 @@ import numpy as np
 
 from chargewright.circuit import network as nw
 from chargewright.circuit import plain
-from chargewright.circuit.march import STEP, WEIGHT
 from chargewright.circuit.observe import rpm_of
 from chargewright.circuit.operate import CONVERGED, CUT
 from chargewright.circuit.plain_batch import assemble
 from chargewright.circuit.running import KIND, current_row, operating_points
 from chargewright.circuit.signals import Probe
+from chargewright.circuit.switching import STEP, WEIGHT
 from chargewright.circuit.waveforms import POINTS, ROW, WIRE, WIRES, all_rows
 from chargewright.circuit.wires import check_probes
 from chargewright.errors import InputError

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from chargewright.cli.screen import Screen, echo_json
 
 if TYPE_CHECKING:
-    from chargewright.machine.causes import Cause
     from chargewright.machine.model import Machine
 
 # What a technician compares with a manual; --json gives every parameter.
@@ -56,6 +55,8 @@ def machines(class_id: str | None, as_json: bool) -> None:
     if class_id is not None:
         machine = load_class(class_id)
         if as_json:
+            from chargewright.jobs.described import machine_dict
+
             echo_json(machine_dict(machine))
         else:
             _show(Screen.here(), machine)
@@ -71,84 +72,9 @@ def machines(class_id: str | None, as_json: bool) -> None:
     screen.line("'chargewright machines CLASS' tells more of one.", "dim")
 
 
-def machine_dict(machine: Machine) -> dict[str, Any]:
-    """Return a class with every figure and its source as JSON-ready data."""
-    from chargewright.machine.parameters import PARAMETERS
-    from chargewright.machine.sources import source_of
-
-    typical = machine.typical()
-    keys = {rule.source for rule in machine.scatter.values()}
-    keys |= {limit.source for limit in machine.limits}
-    sources = {key: source_of(key, machine.class_id) for key in sorted(keys)}
-    layout = machine.layout
-    return {
-        "id": machine.class_id,
-        "title": machine.title,
-        "lights_always_on": machine.lights_always_on,
-        "output_a": machine.output_a,
-        "layout": {
-            "winding": layout.winding.value,
-            "regulator": layout.regulator.value,
-            "mosfet": layout.mosfet,
-            "sense": layout.sense.value,
-            "charge_to": layout.charge_to.value,
-            "lighting": layout.lighting.value,
-        },
-        "speeds_rpm": {word: machine.speeds.rpm(word) for word in ("idle", "mid", "high")},
-        "typical": [
-            {
-                "parameter": parameter.name,
-                "value": float(typical[parameter.name]),
-                "about": parameter.doc,
-                "source": machine.scatter[parameter.name].source,
-            }
-            for parameter in PARAMETERS
-        ],
-        "limits": [
-            {
-                "id": limit.id,
-                "title": limit.title,
-                "function": limit.function.value,
-                "low": limit.low,
-                "high": limit.high,
-                "unit": limit.unit,
-                "per_1000_rpm": limit.per_krpm,
-                "engine": limit.when.engine.value,
-                "source": limit.source,
-            }
-            for limit in machine.limits
-        ],
-        "causes": [_cause_dict(cause) for cause in _possible(machine)],
-        "sources": {
-            key: {"kind": one.kind.value, "text": one.text} for key, one in sources.items()
-        },
-    }
-
-
-def _cause_dict(cause: Cause) -> dict[str, Any]:
-    return {
-        "id": cause.id,
-        "title": cause.title,
-        "component": cause.component.value,
-        "share": cause.share,
-        "share_note": cause.share_note,
-        "repair": {
-            "id": cause.repair.id,
-            "title": cause.repair.title,
-            "minutes": cause.repair.minutes,
-            "parts_cost": cause.repair.parts_cost,
-        },
-    }
-
-
-def _possible(machine: Machine) -> tuple[Cause, ...]:
-    from chargewright.machine.cause_file import catalogue
-
-    return catalogue().possible(machine)
-
-
 def _show(screen: Screen, machine: Machine) -> None:
     from chargewright.cli.words import limit_text, percent, scatter_text, source_text
+    from chargewright.jobs.described import possible
     from chargewright.machine.sources import source_of
 
     layout, speeds = machine.layout, machine.speeds
@@ -185,7 +111,7 @@ def _show(screen: Screen, machine: Machine) -> None:
         source = source_of(limit.source, limit.id)
         screen.line(source_text(source), "dim", indent=2)
     screen.heading("Causes it can have, before anything is measured")
-    causes = sorted(_possible(machine), key=lambda cause: -cause.share)
+    causes = sorted(possible(machine), key=lambda cause: -cause.share)
     total = sum(cause.share for cause in causes)
     rows = [[percent(c.share / total).rjust(4), f"{c.title} ({c.component.value})"] for c in causes]
     screen.rows(rows)

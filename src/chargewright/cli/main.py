@@ -17,6 +17,7 @@ from chargewright.cli.new import new
 from chargewright.cli.program import Program
 from chargewright.cli.report import report
 from chargewright.cli.schema import schema
+from chargewright.cli.serve import certificate, forget_phones, serve
 from chargewright.cli.simulate import simulate
 from chargewright.cli.store import jobs
 from chargewright.cli.why import why
@@ -30,6 +31,8 @@ def main() -> None:
     Begin with 'chargewright new bike.json', then 'chargewright guide bike.json'.
     """
 
+
+SERVING = (serve, certificate, forget_phones)
 
 for command in (
     new,
@@ -45,6 +48,7 @@ for command in (
     jobs,
     close,
     lessons,
+    *SERVING,
     *ENERGY_COMMANDS,
 ):
     main.add_command(command)

@@ -225,8 +225,8 @@ def _show(screen: Screen, found: Simulation) -> None:
 
 
 def _show_waveforms(screen: Screen, found: Simulation) -> None:
-    from chargewright.cli.step_page import state_words
     from chargewright.cli.words import percent
+    from chargewright.jobs.step_words import state_words
 
     if not found.has_traces:
         return
