@@ -12,7 +12,8 @@ cut off from its battery builds up from residual magnetism or does not.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,52 +21,22 @@ from numpy.typing import NDArray
 from chargewright.circuit import network as nw
 from chargewright.circuit import running, still
 from chargewright.circuit.field_coil import FieldCoil, excited, field_coil
+from chargewright.circuit.field_search import Bounds, begin, load_s, move
 from chargewright.circuit.running import RATED_LOAD_V, STEPS, operating_points
 from chargewright.circuit.signals import Probe, Signals, nothing, spread
 from chargewright.circuit.wires import check_probes, wire_between
 from chargewright.machine.layout import FIELD_POINTS, Layout, Regulator, Sense
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Engine, Point, State
-from chargewright.machine.winding import PAIR_V
 
 MOST_ROUNDS = 40
 HELD_V = 0.004  # accepted distance from the set point (the inner solver's own is 0.002)
 ROUGH_HELD_V = 0.012  # with fewer steps a period than ``STEPS``: populations, known to 0.12 V
-SAME_X = 5e-4  # change of the excitation that counts as none
-NARROW_X = 2e-5  # width of the bracket below which the set point is as near as it gets
 CHOPPING_HZ = 100.0  # of the field's supply, for a meter's frequency limit (assumed)
 OWN_WIRES = ("field_feed", "field_lead", "field_ground")
 FEED_POINT = Point.FUSE_OUT
-JUNCTIONS_V = 1.2  # two junctions where current begins
-MOST_V = 20.0  # beyond which no set point lies
-FED_V = 5.0  # harness volts that count as a battery
-LEAST_SLOPE = 0.02  # of the wanting over the excitation that a secant is trusted with
-WANT_PER_V = 0.2  # excitation wanted per volt below the set point: sets the scale, no result
 Mask = NDArray[np.bool_]
-
-
-@dataclass(slots=True, kw_only=True)
-class Search:
-    """Where n machines stand in their search, arrays (n,).
-
-    Wanting is what the field would take at the volts found, less the excitation tried: positive
-    below the answer, negative above. ``low`` and ``high`` bracket the answer, ``low_want`` and
-    ``high_want`` are the wanting there, ``side`` the end moved last, ``last`` what was tried
-    before. ``begins`` is where current begins: output grows as sqrt(x^2 - begins^2), the scale on
-    which the search interpolates.
-    """
-
-    x: Array
-    share: Array
-    begins: Array
-    low: Array
-    high: Array
-    low_want: Array
-    high_want: Array
-    side: Array
-    last: Array
-    last_want: Array
-    done: Mask
+Part = TypeVar("Part", FieldCoil, Bounds)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,123 +77,53 @@ def solve(
     n = params.shape[0]
     op = operating_points(layout, params, state, rpm)
     coil = field_coil(params, state)
-    most, least = 1.0 - op[:, nw.CUT_MIN], 1.0 - np.maximum(op[:, nw.CUT_MAX], op[:, nw.CUT_MIN])
-    setpoint = op[:, nw.SETPOINT_V]
-    if state.full_field:
-        most, least, setpoint = np.ones(n), np.ones(n), np.full(n, np.inf)
+    bounds = _bounds(op, state)
     inner = replace(layout, regulator=Regulator.NONE)
     supply = Point.BATTERY_POS if state.full_field else FEED_POINT
     asked = [probe_of_sense(layout), Probe(supply, Point.FRAME), *volts]
     v_found, a_found = nothing(n, len(asked)), nothing(n, len(amps))
     feed_v = before_charging(layout, params, state)
-    search = _begin(layout, op, coil, setpoint, feed_v, most)
+    search = begin(layout, op, coil, bounds, feed_v)
+    held_v = HELD_V if steps >= STEPS else ROUGH_HELD_V
     for _ in range(MOST_ROUNDS):
         rows = np.flatnonzero(~search.done)
         if not rows.size:
             break
-        part = _rows(coil, rows)
-        machine = excited(
-            params[rows], search.x[rows], part.load_s(search.share[rows]), RATED_LOAD_V
-        )
+        part, ends = _rows(coil, rows), _rows(bounds, rows)
+        drawn = load_s(search, rows, part, ends.most)
+        machine = excited(params[rows], search.x[rows], drawn, RATED_LOAD_V)
         found = running.signals(inner, machine, state, rpm[rows], asked, amps, steps=steps)
         for whole, new in zip((v_found, a_found), found, strict=True):
             _put(whole, rows, new)
         feed_v[rows] = np.maximum(found[0].dc[:, 1], 0.0)
-        gap = found[0].dc[:, 0] - setpoint[rows]
-        held = np.abs(gap) < (HELD_V if steps >= STEPS else ROUGH_HELD_V)
-        _move(search, rows, part, gap, held, feed_v[rows], least[rows], most[rows])
+        move(search, rows, part, ends, found[0].dc[:, 0], feed_v[rows], held_v)
     solved = Solved(
         excitation=search.x,
         share=search.share,
         feed_v=feed_v,
-        converged=search.done & v_found.converged,
+        converged=search.settled & v_found.converged,
     )
     v_found.converged[:] = solved.converged
     a_found.converged[:] = solved.converged
     return _without(v_found, 2), a_found, solved
 
 
-def _begin(
-    layout: Layout, op: Array, coil: FieldCoil, setpoint: Array, feed_v: Array, most: Array
-) -> Search:
-    """Return the search at its start: the most the field can take at the set point.
-
-    Without a battery to feed it the field begins with what the harness has, and builds up.
-    """
-    n = len(feed_v)
-    pair_v = PAIR_V[layout.winding] * np.max(op[:, nw.EMF_A : nw.EMF_A + 3], axis=1)
-    held_v = np.minimum(setpoint, MOST_V)
-    begins = (held_v + JUNCTIONS_V) / np.maximum(pair_v, 1e-6)
-    first_v = np.where(feed_v > FED_V, np.maximum(held_v, feed_v), feed_v)
-    at_rest = np.minimum(coil.excitation(most, feed_v), WANT_PER_V * (setpoint - feed_v))
-    low = np.where(at_rest > begins, begins, 0.0)
-    return Search(
-        x=coil.excitation(most, first_v),
-        share=most.copy(),
-        begins=begins,
-        low=low,
-        high=np.full(n, np.inf),
-        low_want=np.maximum(at_rest - low, 0.0),
-        high_want=np.zeros(n),
-        side=np.zeros(n),
-        last=np.full(n, np.nan),
-        last_want=np.zeros(n),
-        done=np.zeros(n, dtype=bool),
+def _bounds(op: Array, state: State) -> Bounds:
+    """Return what the regulator holds and how much it can and must feed; a jumper feeds always."""
+    n = len(op)
+    if state.full_field:
+        return Bounds(setpoint_v=np.full(n, np.inf), least=np.ones(n), most=np.ones(n))
+    least_cut = op[:, nw.CUT_MIN]
+    return Bounds(
+        setpoint_v=op[:, nw.SETPOINT_V],
+        least=1.0 - np.maximum(op[:, nw.CUT_MAX], least_cut),
+        most=1.0 - least_cut,
     )
 
 
-def _move(
-    search: Search,
-    rows: NDArray[np.intp],
-    coil: FieldCoil,
-    gap: Array,
-    held: Mask,
-    feed_v: Array,
-    least: Array,
-    most: Array,
-) -> None:
-    """Take the next excitation of ``rows`` from what was found at the present one.
-
-    ``gap`` is the sensed voltage above the set point, ``feed_v`` the field's supply. An end of
-    the bracket that stays twice is trusted half as much (the Illinois form of false position).
-    """
-    x, begins, old_side = search.x[rows], search.begins[rows], search.side[rows]
-    top, floor = coil.excitation(most, feed_v), coil.excitation(least, feed_v)
-    want = np.maximum(np.minimum(top - x, -WANT_PER_V * gap), floor - x)
-    above = want < 0.0
-    again = np.where(above, 1.0, -1.0) == old_side
-    halved = np.where(again, 0.5, 1.0)
-    low_want = np.where(above, halved * search.low_want[rows], want)
-    high_want = np.where(above, want, halved * search.high_want[rows])
-    low, high = np.where(above, search.low[rows], x), np.where(above, x, search.high[rows])
-    both = (low_want > 0.0) & (high_want < 0.0) & (high > low)
-    part = low_want / np.where(both, low_want - high_want, 1.0)
-    ends = [np.where(both, end, x) for end in (low, high)]
-    start, end = (np.sqrt(np.maximum(v**2 - begins**2, 0.0)) for v in ends)
-    between = np.hypot(start + part * (end - start), np.minimum(begins, ends[0]))
-    inside = (between > low) & (between < high)
-    between = np.where(inside, between, 0.5 * (low + np.where(both, high, low)))
-    rise = np.where(x != search.last[rows], x - search.last[rows], 1.0)
-    slope = (want - search.last_want[rows]) / rise  # -1 where flux leaves the volts alone
-    onward = x - want / np.where(slope < -LEAST_SLOPE, slope, -1.0)
-    onward = np.where((onward > low) & (onward < high), onward, x + want)
-    fed_fully = (top - x <= -WANT_PER_V * gap) & (onward > low) & (onward < high)
-    following = np.where(both & ~fed_fully, between, onward)
-    agreed = np.abs(want) < np.where(want == -WANT_PER_V * gap, 0.0, SAME_X)
-    done = held | agreed | (both & (high - low < NARROW_X))
-    search.low[rows], search.high[rows] = low, high
-    search.low_want[rows], search.high_want[rows] = low_want, high_want
-    search.side[rows] = np.where(above, 1.0, -1.0)
-    search.last[rows], search.last_want[rows] = x, want
-    search.x[rows] = np.where(done, x, following)
-    share = np.clip(coil.share_for(search.x[rows], feed_v), least, np.maximum(most, least))
-    share = np.where(agreed & (want == top - x), most, share)
-    search.share[rows] = np.where(agreed & (want == floor - x), least, share)
-    search.done[rows] = done
-
-
-def _rows(coil: FieldCoil, rows: NDArray[np.intp]) -> FieldCoil:
-    return FieldCoil(**{name: getattr(coil, name)[rows] for name in FieldCoil.__slots__})
+def _rows(whole: Part, rows: NDArray[np.intp]) -> Part:
+    """Return a dataclass of arrays (n,) with some of its rows."""
+    return replace(whole, **{f.name: getattr(whole, f.name)[rows] for f in fields(whole)})
 
 
 def _put(whole: Signals, rows: NDArray[np.intp], new: Signals) -> None:
