@@ -16,6 +16,7 @@ from chargewright.circuit.conduction import (
     LEG_UP_TO,
     LEG_UP_V,
     OFF,
+    TAPPED,
     UP,
 )
 from chargewright.circuit.network import PAST
@@ -102,6 +103,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
     dn0, dn1, dn2 = -legs[LEG_DN_V], -legs[LEG_DN_V + 1], -legs[LEG_DN_V + 2]
     up0, up1, up2 = legs[LEG_UP_V], legs[LEG_UP_V + 1], legs[LEG_UP_V + 2]
     up_to = legs[LEG_UP_TO]
+    tapped = legs[TAPPED] > 0.0
     code = int(memory[CODE])
     count = steps
     ready(legs, y, part, t, known, code, source_v)
@@ -111,7 +113,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
         e0, e1, e2, e3 = emf[0, step], emf[1, step], emf[2, step], emf[3, step]
         if step > 0:
             j0, j1, j2, j3 = e0 + past0 * c0, e1 + past1 * c1, e2 + past2 * c2, e3 + past3 * c3
-            x0, x1, x2, x3 = volts_of(row, j0, j1, j2, j3)
+            x0, x1, x2, x3 = volts_of(row, tapped, j0, j1, j2, j3)
             n0, n1, n2, n3 = 2.0 * x0 - u0, 2.0 * x1 - u1, 2.0 * x2 - u2, 2.0 * x3 - u3
             # a leg that is off is asked for its mean, one that conducts for the step's end
             v0, p0 = (n0, up_to * n3) if on0 else (x0, up_to * x3)
@@ -123,7 +125,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
             wanted = s0 + 3 * s1 + 9 * s2
             if wanted == code:
                 keep(samples, step, (x0, x1, x2, x3), (j0, j1, j2, j3), each)
-                m0, m1, m2, m3 = amps_of(row, j0, j1, j2, j3)
+                m0, m1, m2, m3 = amps_of(row, tapped, j0, j1, j2, j3)
                 c0, c1, c2, c3 = 2.0 * m0 - c0, 2.0 * m1 - c1, 2.0 * m2 - c2, 2.0 * m3 - c3
                 u0, u1, u2, u3 = n0, n1, n2, n3
                 continue
@@ -131,7 +133,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
                 ready(legs, y, part, t, known, wanted, source_v)
                 other = row_of(t, wanted)
                 j = (j0, j1, j2, j3)
-                x = volts_of(other, j0, j1, j2, j3)
+                x = volts_of(other, tapped, j0, j1, j2, j3)
                 # from no current: a leg's voltage begins where it conducts
                 u = (
                     u0 if on0 else where_it_begins(legs, 0, s0, u3),
@@ -142,7 +144,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
                 n = (2.0 * x[0] - u[0], 2.0 * x[1] - u[1], 2.0 * x[2] - u[2], 2.0 * x[3] - u[3])
                 if asked(legs, wanted, x, n) == wanted:
                     keep(samples, step, x, j, each)
-                    m0, m1, m2, m3 = amps_of(other, j0, j1, j2, j3)
+                    m0, m1, m2, m3 = amps_of(other, tapped, j0, j1, j2, j3)
                     c0, c1, c2, c3 = 2.0 * m0 - c0, 2.0 * m1 - c1, 2.0 * m2 - c2, 2.0 * m3 - c3
                     u0, u1, u2, u3 = n
                     code = wanted
@@ -162,22 +164,22 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
                 count += 1
                 samples[STEP, at] = step
             j = (e0 + past0 * c0, e1 + past1 * c1, e2 + past2 * c2, e3 + past3 * c3)
-            x = volts_of(row, j[0], j[1], j[2], j[3])
+            x = volts_of(row, tapped, j[0], j[1], j[2], j[3])
             wanted = wanted_code(legs, x)
             if wanted != code:
                 turned = turned_code(legs, code, wanted)
                 if turned >= 0:
                     ready(legs, y, part, t, known, turned, source_v)
                     other = row_of(t, turned)
-                    z = volts_of(other, j[0], j[1], j[2], j[3])
+                    z = volts_of(other, tapped, j[0], j[1], j[2], j[3])
                     share = share_of_first(legs, code, turned, (u0, u1, u2, u3), x, z)
                     if share >= 0.0:
                         keep(samples, at, x, j, 0.5 * share * each)
                         keep(samples, count, z, j, 0.5 * (1.0 - share) * each)
                         samples[STEP, count] = step
                         count += 1
-                        first = amps_of(row, j[0], j[1], j[2], j[3])
-                        then = amps_of(other, j[0], j[1], j[2], j[3])
+                        first = amps_of(row, tapped, j[0], j[1], j[2], j[3])
+                        then = amps_of(other, tapped, j[0], j[1], j[2], j[3])
                         c0, c1, c2, c3 = blend(share, first, then)
                         u0, u1, u2, u3 = z
                         code = turned
@@ -187,12 +189,12 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
                     code = next_code(code, wanted, attempt)
                     ready(legs, y, part, t, known, code, source_v)
                     row = row_of(t, code)
-                    x = volts_of(row, j[0], j[1], j[2], j[3])
+                    x = volts_of(row, tapped, j[0], j[1], j[2], j[3])
                     wanted = wanted_code(legs, x)
                     if wanted == code:
                         break
             keep(samples, at, x, j, 0.5 * each)
-            c0, c1, c2, c3 = amps_of(row, j[0], j[1], j[2], j[3])
+            c0, c1, c2, c3 = amps_of(row, tapped, j[0], j[1], j[2], j[3])
             u0, u1, u2, u3 = x
         on0, on1, on2 = conducts(code, 0), conducts(code, 1), conducts(code, 2)
     memory[0], memory[1], memory[2], memory[3] = c0, c1, c2, c3

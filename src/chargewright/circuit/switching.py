@@ -65,25 +65,27 @@ def row_of(t: Array, code: int) -> Array:
 
 
 @compiled
-def volts_of(m: Array, j0: float, j1: float, j2: float, j3: float) -> Four:
+def volts_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
     """Return leg and plus voltages by a combination's row ``m`` from the companion sources."""
-    return (
-        m[FIXED] + m[0] * j0 + (m[8] * j1 + m[16] * j2) + m[24] * j3,
-        m[FIXED + 1] + m[1] * j0 + (m[9] * j1 + m[17] * j2) + m[25] * j3,
-        m[FIXED + 2] + m[2] * j0 + (m[10] * j1 + m[18] * j2) + m[26] * j3,
-        m[FIXED + 3] + m[3] * j0 + (m[11] * j1 + m[19] * j2) + m[27] * j3,
-    )
+    x0 = m[FIXED] + m[0] * j0 + (m[8] * j1 + m[16] * j2)
+    x1 = m[FIXED + 1] + m[1] * j0 + (m[9] * j1 + m[17] * j2)
+    x2 = m[FIXED + 2] + m[2] * j0 + (m[10] * j1 + m[18] * j2)
+    x3 = m[FIXED + 3] + m[3] * j0 + (m[11] * j1 + m[19] * j2)
+    if tapped:
+        return x0 + m[24] * j3, x1 + m[25] * j3, x2 + m[26] * j3, x3 + m[27] * j3
+    return x0, x1, x2, x3
 
 
 @compiled
-def amps_of(m: Array, j0: float, j1: float, j2: float, j3: float) -> Four:
+def amps_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
     """Return the branch currents likewise."""
-    return (
-        m[FIXED + 4] + m[4] * j0 + (m[12] * j1 + m[20] * j2) + m[28] * j3,
-        m[FIXED + 5] + m[5] * j0 + (m[13] * j1 + m[21] * j2) + m[29] * j3,
-        m[FIXED + 6] + m[6] * j0 + (m[14] * j1 + m[22] * j2) + m[30] * j3,
-        m[FIXED + 7] + m[7] * j0 + (m[15] * j1 + m[23] * j2) + m[31] * j3,
-    )
+    i0 = m[FIXED + 4] + m[4] * j0 + (m[12] * j1 + m[20] * j2)
+    i1 = m[FIXED + 5] + m[5] * j0 + (m[13] * j1 + m[21] * j2)
+    i2 = m[FIXED + 6] + m[6] * j0 + (m[14] * j1 + m[22] * j2)
+    if tapped:
+        i3 = m[FIXED + 7] + m[7] * j0 + (m[15] * j1 + m[23] * j2)
+        return i0 + m[28] * j3, i1 + m[29] * j3, i2 + m[30] * j3, i3 + m[31] * j3
+    return i0, i1, i2, i0
 
 
 @compiled
