@@ -30,7 +30,7 @@ from chargewright.web.pool import Desk, HereDesk, Pool
 from chargewright.web.problems import add_problems
 from chargewright.web.reckon import Reckoner
 from chargewright.web.settings import API, Settings
-from chargewright.web.static import assets, static_router
+from chargewright.web.static import Files, assets
 
 TITLE = "Chargewright"
 ABOUT = "The workshop's jobs, on every phone of the house."
@@ -88,7 +88,7 @@ def create_app(settings: Settings, *, pairing: Pairing | None = None) -> FastAPI
     ):
         api.include_router(routes.router)
     app.include_router(api)
-    app.include_router(static_router(assets()))
+    app.router.default = Files(assets())
     add_problems(app)
     app.add_middleware(Guard, settings=settings, pairing=pairing)
     app.openapi = lambda: description(app)  # type: ignore[method-assign]
