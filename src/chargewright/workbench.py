@@ -21,7 +21,9 @@ import numpy as np
 from pydantic import ValidationError
 
 from chargewright.checks.catalogue import Check
+from chargewright.checks.cost import state_in
 from chargewright.checks.safety import refuse, refuse_charging
+from chargewright.diagnosis.advise import as_it_stands
 from chargewright.diagnosis.assess import Session, fresh_belief, settled
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
@@ -29,8 +31,9 @@ from chargewright.diagnosis.chart import ONE_PAGE, Fork, Leaf, Limits, grow_char
 from chargewright.diagnosis.counter import WhatIf, what_if
 from chargewright.diagnosis.findings import Assessment, NextStep
 from chargewright.diagnosis.flips import Flip, what_would_change
+from chargewright.diagnosis.glance import Glance, anticipate, glance
 from chargewright.diagnosis.habit import Comparison, usual_next, why_not
-from chargewright.diagnosis.question import Answer
+from chargewright.diagnosis.question import Answer, question_of
 from chargewright.diagnosis.reweigh import reweighed
 from chargewright.errors import InputError, nearest
 from chargewright.jobs.card import Act, Confirmation, ConfirmedCause, JobCard, with_energy
@@ -82,6 +85,11 @@ class Job:
         if self._session is None:
             self._session = Session(self.case, self._start)
         return self._session
+
+    @property
+    def is_warm(self) -> bool:
+        """Whether a population is at hand, so that a glance costs little."""
+        return self._session is not None
 
     def _start(self, machine: Machine, complaint: str | None, seed: int) -> Belief:
         """Return the belief kept for this card, else for this machine, else a fresh one.
@@ -199,6 +207,27 @@ class Job:
             stage=stage,
             note=note,
         )
+
+    def reading_as_it_stands(
+        self, check: Check, text: str, *, state: Mapping[str, Any] | None = None
+    ) -> Reading:
+        """Return the reading of a check taken where the machine stands now, not yet on the card.
+
+        ``state`` has those fields of a card's state that were otherwise, as the speed that was
+        held. Needs no population. Raises as ``reading_for``.
+        """
+        asked = question_of(check, state_in(check, self.case.situation)) if check.function else None
+        if asked is None:
+            raise InputError(f"{check.id} is something to do, not to read: use done()")
+        question = as_it_stands(asked, self.case.machine.lights_always_on)
+        reading = self.reading_for(replace(check, state=question.state), text)
+        if not state:
+            return reading
+        given = reading.state.model_dump(mode="json") | dict(state)
+        try:
+            return reading.model_copy(update={"state": CardState.model_validate(given)})
+        except ValidationError as error:
+            raise refusal(error, CardState, source="state") from None
 
     def free_reading(
         self,
@@ -345,10 +374,25 @@ class Job:
         if not self.card.readings:
             return None
         last = self.card.readings[-1]
-        card = self.card.changed(readings=self.card.readings[:-1])
-        self._session = None
-        self._take(card, case_from(card, self.workshop))
+        self.take(self.card.changed(readings=self.card.readings[:-1]))
         return last
+
+    def take(self, card: JobCard) -> None:
+        """Go on with another state of the card; what was learned stays where it still holds."""
+        case = case_from(card, self.workshop)
+        old = self.case
+        same = (old.machine, old.complaint, old.seed) == (case.machine, case.complaint, case.seed)
+        if not (same and all(answer in case.answers for answer in old.answers)):
+            self._session = None
+        self._take(card, case)
+
+    def glance(self, card: JobCard) -> Glance:
+        """Return what can be said at once of a later state of the card, which is not taken in."""
+        return glance(self.session.belief, case_from(card, self.workshop))
+
+    def anticipate(self) -> None:
+        """Work out ahead what the next glance will need."""
+        anticipate(self.session.belief, self.case, self.assess().steps)
 
     def _take(self, card: JobCard, case: Case) -> None:
         self.card, self.case = card, case
@@ -426,6 +470,7 @@ def _card_state(state: State, check: Check) -> CardState:
         load=state.load,
         battery_charged=state.battery_charged,
         rest_h=state.rest_h,
+        full_field=state.full_field,
     )
 
 

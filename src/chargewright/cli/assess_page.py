@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from chargewright.checks.cautions import MAKER_FIRST
 from chargewright.checks.word import describe
 from chargewright.cli.screen import Cell, Screen
-from chargewright.cli.step_page import short_title, show_expected, time_text
+from chargewright.cli.step_page import show_expected, time_text
 from chargewright.cli.words import (
     KIND_WORDS,
     OUTCOME_STYLES,
@@ -20,6 +20,7 @@ from chargewright.cli.words import (
 from chargewright.diagnosis.explain import shown_text, span_text
 from chargewright.diagnosis.findings import Assessment, Decision, Judged, ProofFinding
 from chargewright.jobs.assessment_json import unit_of
+from chargewright.jobs.step_words import short_title
 from chargewright.machine.points import Function
 from chargewright.machine.sources import source_of
 

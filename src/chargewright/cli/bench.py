@@ -23,7 +23,6 @@ from chargewright.cli.assess_page import (
 from chargewright.cli.choose import choose_check, show_options
 from chargewright.cli.own_reading import ask_own_reading
 from chargewright.cli.program import checked_fields, told
-from chargewright.cli.proving import next_proof, proof_step, repair_done, with_repairs
 from chargewright.cli.screen import Screen, working
 from chargewright.cli.slip import what_was_meant
 from chargewright.cli.state_words import split_state
@@ -34,6 +33,7 @@ from chargewright.diagnosis.findings import Assessment, Decision, NextStep
 from chargewright.errors import ChargewrightError
 from chargewright.jobs.card import JobCard
 from chargewright.jobs.keeping import with_assessment
+from chargewright.jobs.proving import next_proof, proof_step, repair_done, with_repairs
 from chargewright.jobs.reading import Reading, Stage
 from chargewright.machine.points import Function
 from chargewright.workbench import Job
@@ -114,8 +114,8 @@ class Bench:
         if self.chosen is not None:
             return self.chosen
         if repair_done(self.job.card, found):
-            proof = next_proof(self.job, found)
-            return None if proof is None else proof_step(self.job, proof)
+            proof = next_proof(self.job.case, found)
+            return None if proof is None else proof_step(self.job.case, proof)
         if found.decision is not Decision.CHECK:
             return None
         return next((s for s in found.steps if s.check.id not in self.skipped), found.steps[0])

@@ -111,14 +111,19 @@ def budget(
         )
     rows.append(("break-even", span(found.break_even_rpm, "rpm")))
     rows.append(("room at cruise", span(found.headroom_a, "A")))
-    rows.append(("stator heat, shunt", span(heat.stator_shunt_w, "W", digits=2)))
-    rows.append(("stator heat, series", span(heat.stator_series_w, "W", digits=2)))
+    if heat is not None:
+        rows.append(("stator heat, shunt", span(heat.stator_shunt_w, "W", digits=2)))
+        rows.append(("stator heat, series", span(heat.stator_series_w, "W", digits=2)))
     if cable is not None:
         fuse = f"{cable.mm2:g} mm2, drops {cable.drop_v:.2f} V, fuse {cable.fuse_a:g} A"
         rows.append(("wire", fuse))
     page = EnergyPage(
         kind="budget",
-        data={**plain(found), "heat": plain(heat), "wire": plain(cable)},
+        data={
+            **plain(found),
+            "heat": None if heat is None else plain(heat),
+            "wire": plain(cable),
+        },
         pairs=tuple(rows),
         texts=tuple(found.notes),
     )

@@ -15,7 +15,10 @@ from chargewright.cli.lessons import lessons
 from chargewright.cli.machines import machines
 from chargewright.cli.new import new
 from chargewright.cli.program import Program
+from chargewright.cli.report import report
 from chargewright.cli.schema import schema
+from chargewright.cli.serve import certificate, forget_phones, serve
+from chargewright.cli.simulate import simulate
 from chargewright.cli.store import jobs
 from chargewright.cli.why import why
 
@@ -29,18 +32,23 @@ def main() -> None:
     """
 
 
+SERVING = (serve, certificate, forget_phones)
+
 for command in (
     new,
     guide,
     assess,
     why,
+    report,
     chart,
     checks,
     machines,
+    simulate,
     schema,
     jobs,
     close,
     lessons,
+    *SERVING,
     *ENERGY_COMMANDS,
 ):
     main.add_command(command)

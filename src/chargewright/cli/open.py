@@ -22,6 +22,11 @@ def card_argument(command: Command) -> Command:
     return click.argument("card", type=FILE)(command)
 
 
+def card_argument_or_none(command: Command) -> Command:
+    """Add the argument CARD, which may be left out."""
+    return click.argument("card", type=FILE, required=False)(command)
+
+
 def workshop_options(command: Command) -> Command:
     """Add the options for a workshop's own checks and prices."""
     command = click.option(

@@ -33,6 +33,7 @@ SETTINGS: Mapping[str, Mapping[str, Any]] = {
     "by ear": {"rpm_rel_u": 0.10},
     "tachometer": {"rpm_rel_u": 0.03},
     "charged": {"battery_charged": True},
+    "full field": {"full_field": True},
     "load tester": {"load": "load_tester"},
     "headlamp": {"load": "headlamp", "lights_on": True, "key_on": True},
 }

@@ -15,7 +15,6 @@ from chargewright.errors import InputError, StoreError
 from chargewright.jobs.place import STORE_VARIABLE, default_store
 
 if TYPE_CHECKING:
-    from chargewright.jobs.history import PastReading, Track
     from chargewright.jobs.store import JobStore
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -62,7 +61,7 @@ def with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[...,
 
 
 def make_folder(path: Path) -> None:
-    """Make the folder that the store's file goes into."""
+    """Make the folder of a store; ``StoreError`` when it cannot be."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -98,6 +97,8 @@ def history(store: JobStore, label: str, as_json: bool) -> None:
     """Show what was measured on the machine called LABEL over the years."""
     from dataclasses import asdict
 
+    from chargewright.jobs.described import past_text, track_title
+
     tracks = store.history(label)
     if as_json:
         echo_json([asdict(track) for track in tracks])
@@ -108,36 +109,9 @@ def history(store: JobStore, label: str, as_json: bool) -> None:
         )
     screen = Screen.here()
     for track in tracks:
-        screen.line(_track_title(track), "bold")
-        rows = [[past.at[:10], _past_text(past, track), past.job_id] for past in track.readings]
+        screen.line(track_title(track), "bold")
+        rows = [[past.at[:10], past_text(past, track), past.job_id] for past in track.readings]
         screen.rows([["  ", *row] for row in rows])
-
-
-def _track_title(track: Track) -> str:
-    from chargewright.checks.load import load_book
-    from chargewright.machine.points import POINT_BY_WORD, POINT_TITLES
-
-    titles = {check.id: check.title for check in load_book().checks}
-    if track.check is not None:
-        return titles.get(track.check, track.check)
-    points = [POINT_TITLES[POINT_BY_WORD[word]] for word in (track.plus, track.minus) if word]
-    return f"{track.function}, {' to '.join(points)}"
-
-
-def _past_text(past: PastReading, track: Track) -> str:
-    from chargewright.jobs.quantity_text import format_shown
-    from chargewright.jobs.shown import Qualifier, Shown, Unit
-
-    if past.qualifier is None or track.unit is None:
-        return "yes" if past.sign else "no"
-    return format_shown(
-        Shown(
-            value=past.value,
-            value_max=past.value_max,
-            qualifier=Qualifier(past.qualifier),
-            unit=Unit(track.unit),
-        )
-    )
 
 
 @jobs.command("export")
@@ -188,3 +162,21 @@ def backup(store: JobStore, file: Path) -> None:
     """Copy the whole store to the new file FILE, safe while it is in use."""
     store.backup(file)
     click.echo(f"Store copied to {file}.")
+
+
+@jobs.command()
+@click.argument("file", type=FILE)
+@click.pass_context
+def restore(context: click.Context, file: Path) -> None:
+    """Put the backup FILE in place of the store, and keep what was there beside it.
+
+    Stop the service first.
+    """
+    from chargewright.jobs.restoring import restore_store
+
+    path: Path = context.obj or default_store()
+    make_folder(path)
+    kept = restore_store(file, path)
+    click.echo(f"{path} is as it was in {file}.")
+    if kept is not None:
+        click.echo(f"What was there before is kept in {kept}.")

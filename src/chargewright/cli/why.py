@@ -56,10 +56,10 @@ def why(
 
 def show_what_if(screen: Screen, found: WhatIf) -> None:
     """Write every reading under one cause."""
-    from chargewright.cli.step_page import short_title
     from chargewright.cli.words import percent
     from chargewright.diagnosis.counter import FITS
     from chargewright.diagnosis.explain import band_text, shown_text
+    from chargewright.jobs.step_words import short_title
 
     screen.line(f"If it were: {found.title}", "bold")
     screen.line(f"As things stand: {percent(found.share)}.")

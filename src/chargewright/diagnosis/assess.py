@@ -178,7 +178,7 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
     plan = advice.plan
     way = advice.ways[plan.act_now.index]
     shares = belief.hypothesis_shares()
-    causes = _causes(belief)
+    causes = likely_causes(belief)
     told = [(cause.id, cause.title) for cause in causes]
     said = evidence(belief, told)
     steps = planned_steps(case, belief, advice, told)
@@ -192,16 +192,12 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
         cure=cures(way, belief.population.hypotheses, shares),
         end_min=plan.act_now_min,
         go_on_min=plan.cost_min,
-        components=tuple(
-            ComponentFinding(id=component, share=share)
-            for component, share in belief.component_shares().items()
-            if share >= LEAST_SHARE
-        ),
+        components=components_of(belief),
         causes=causes,
         steps=steps,
         judged=judged(case),
         evidence=said,
-        repeat=_repeat(said),
+        repeat=to_repeat(said),
         would_decide=what_would_decide(case, belief, advice, rng) if undecided else (),
         proof=proof,
         remaining=(
@@ -224,7 +220,17 @@ def _decision(way: Ending, go_on: bool) -> Decision:
     return Decision.CHARGE if way.id == CHARGE else Decision.REPAIR
 
 
-def _causes(belief: Belief) -> tuple[CauseFinding, ...]:
+def components_of(belief: Belief) -> tuple[ComponentFinding, ...]:
+    """Return the components worth listing with their shares."""
+    return tuple(
+        ComponentFinding(id=component, share=share)
+        for component, share in belief.component_shares().items()
+        if share >= LEAST_SHARE
+    )
+
+
+def likely_causes(belief: Belief) -> tuple[CauseFinding, ...]:
+    """Return the causes worth listing, the likeliest first."""
     by_id: dict[str, Cause] = {
         cause.id: cause for h in belief.population.hypotheses for cause in h.causes
     }
@@ -286,7 +292,7 @@ def judged(case: Case) -> tuple[Judged, ...]:
     return tuple(found)
 
 
-def _repeat(said: Sequence[Evidence]) -> tuple[str, ...]:
+def to_repeat(said: Sequence[Evidence]) -> tuple[str, ...]:
     """Return readings to repeat: those most likely blunders, the worst first."""
     doubtful = [one for one in said if one.doubt > IN_DOUBT]
     return tuple(one.id for one in sorted(doubtful, key=lambda one: -one.doubt))

@@ -113,7 +113,7 @@ def _figure(
     display = predictions.indication(
         question, answer.meter, nulled=answer.nulled, lsd=shown.lsd or None, rows=rows
     )
-    model = model_sigma(question, display.centre)
+    model = model_sigma(question, display.centre, predictions.layout)
     spread = np.sqrt(display.half_width**2 / 3.0 + display.sigma**2 + model**2)
     overload = float(weights[display.over].sum())
     sound = ~display.over

@@ -7,8 +7,8 @@ vain costs its price and its work; a fault left in brings the customer back.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -44,25 +44,31 @@ class Prices:
 @cache
 def load_prices(path: Path | None = None) -> Prices:
     """Return the shipped prices, or those of a file; ``InputError`` names file and field."""
+    if path is None:
+        return prices_from({}, "costs.toml")
+    try:
+        own = tomllib.loads(path.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise InputError(f"{path}: cannot be read as TOML ({error})") from error
+    return prices_from(own, str(path))
+
+
+def prices_from(own: Mapping[str, object], where: str = "prices") -> Prices:
+    """Return the shipped prices with ``own`` over them; ``InputError`` names the field."""
     shipped = files("chargewright.diagnosis").joinpath("data/costs.toml").read_text("utf-8")
-    values = tomllib.loads(shipped)
-    where = "costs.toml"
-    if path is not None:
-        where = str(path)
-        try:
-            own = tomllib.loads(path.read_text("utf-8"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            raise InputError(f"{where}: cannot be read as TOML ({error})") from error
-        for name in own:
-            if name not in values:
-                raise InputError(f"{where}: field {name!r} is unknown; {nearest(name, values)}")
-        values |= own
+    values: dict[str, object] = tomllib.loads(shipped)
+    for name in own:
+        if name not in values:
+            raise InputError(f"{where}: field {name!r} is unknown; {nearest(name, values)}")
+    values |= own
+    found: dict[str, float] = {}
     for name, value in values.items():
         if not isinstance(value, int | float) or isinstance(value, bool) or not value >= 0:
             raise InputError(f"{where}: {name} = {value!r}; expected a number, 0 or more")
-    if values["labour_per_hour"] == 0:
+        found[name] = float(value)
+    if found["labour_per_hour"] == 0:
         raise InputError(f"{where}: labour_per_hour = 0; expected more than 0")
-    return Prices(**{field.name: float(values[field.name]) for field in fields(Prices)})
+    return Prices(**found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -150,7 +150,9 @@ def _span(proof: Proof, question: Question, meter: MeterCard) -> tuple[float, fl
     """Return the span of readings that repaired machines show."""
     shown = proof.mended.indication(question, meter)
     sigma = np.sqrt(
-        shown.half_width**2 / 3.0 + shown.sigma**2 + model_sigma(question, shown.centre) ** 2
+        shown.half_width**2 / 3.0
+        + shown.sigma**2
+        + model_sigma(question, shown.centre, proof.mended.layout) ** 2
     )
     reach = 1.5 * float((sigma * proof.weights).sum())
     low, high = weighted_quantiles(shown.centre, proof.weights, BAND)
@@ -164,7 +166,9 @@ def _pass_chance(
     """Return the chance (n,) that a machine's reading falls inside the span."""
     shown = predictions.indication(question, meter)
     sigma = np.sqrt(
-        shown.half_width**2 / 3.0 + shown.sigma**2 + model_sigma(question, shown.centre) ** 2
+        shown.half_width**2 / 3.0
+        + shown.sigma**2
+        + model_sigma(question, shown.centre, predictions.layout) ** 2
     )
     inside = ndtr((span[1] - shown.centre) / sigma) - ndtr((span[0] - shown.centre) / sigma)
     return np.where(shown.over, 0.0, inside)

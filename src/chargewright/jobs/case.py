@@ -13,7 +13,7 @@ from chargewright.checks.load import Book, kind_of, load_book
 from chargewright.checks.modes import Mode
 from chargewright.checks.word import describe
 from chargewright.diagnosis.case import Case
-from chargewright.diagnosis.decisions import load_prices
+from chargewright.diagnosis.decisions import Prices, load_prices
 from chargewright.diagnosis.question import Answer, Question
 from chargewright.errors import InputError, nearest
 from chargewright.jobs.card import JobCard
@@ -29,7 +29,7 @@ from chargewright.machine.points import Function, State, Warmth
 from chargewright.machine.prior import Hypothesis, complaints, prior
 from chargewright.machine.spec import SpecSheet
 from chargewright.meters.card import MeterCard
-from chargewright.meters.load import load_meter
+from chargewright.meters.load import DEFAULT_METER, load_meter
 
 CHARGED_ACT = "charge_battery"
 
@@ -44,6 +44,7 @@ class Workshop:
     checks_file: Path | None = None
     prices_file: Path | None = None
     lessons: tuple[Lesson, ...] = ()
+    prices: Prices | None = None  # instead of a file
 
     def hypotheses(self, machine: Machine, complaint: str | None) -> tuple[Hypothesis, ...]:
         """Return the prior of a machine and a complaint, with what the lessons teach."""
@@ -104,7 +105,7 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
         machine=machine,
         book=book,
         meter=meter,
-        prices=load_prices(workshop.prices_file),
+        prices=workshop.prices or load_prices(workshop.prices_file),
         complaint=kind,
         nulled=card.meter.leads_nulled if card.meter is not None else False,
         answers=_answers(card.evidence, card, machine, book),
@@ -117,7 +118,7 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
 def meter_from(use: MeterUse | None) -> MeterCard:
     """Return the meter a card names; the coarser of the shipped ones when nobody said which."""
     if use is None:
-        return load_meter()
+        return _shipped_meter(DEFAULT_METER)
     if use.own_card is not None:
         return load_meter(use.own_card)
     return _shipped_meter(str(use.card))

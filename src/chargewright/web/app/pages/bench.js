@@ -1,0 +1,106 @@
+// What to do now: the next check, or the decision, the repair, its proof.
+import { html, useEffect, useRef, useState } from "../vendor/ui.js";
+import { get, seg } from "../core/api.js";
+import { t, word } from "../core/i18n.js";
+import { ofJob } from "../core/queue.js";
+import { go, link } from "../core/router.js";
+import { percent, quantity } from "../core/units.js";
+import { Sheet } from "../parts/dialog.js";
+import { Waits } from "../parts/frame.js";
+import { Icon } from "../parts/icons.js";
+import { Pad } from "../parts/pad.js";
+import { Probes, Step, dialWords } from "../parts/step.js";
+import { Result } from "../parts/result.js";
+import { complain, say } from "../parts/toast.js";
+import { Decision } from "./decision.js";
+
+/** The check that was asked for by hand, or null: it comes from the service like any other. */
+function useChosen(job, check) {
+  const [chosen, setChosen] = useState(null);
+  const held = job.assessed.value?.assessment?.steps?.find((step) => step.check === check);
+  useEffect(() => {
+    setChosen(null);
+    if (!check) return;
+    get(`${job.path}/steps/${seg(check)}`).then((found) => setChosen(found.step ?? found)).catch((error) => {
+      if (held) setChosen(held);
+      else { complain(error); go("job", job.id, "check"); }
+    });
+  }, [job.id, check, job.assessed.value?.revision]);
+  return chosen ?? (check ? held ?? null : null);
+}
+
+export function Bench({ job, more: check, wide }) {
+  const chosen = useChosen(job, check);
+  const found = job.assessed.value;
+  const page = job.page.value;
+  const waiting = ofJob(job.id).some((entry) => entry.state === "waiting");
+  const behind = found && page && found.revision < page.revision;
+  const bench = found?.bench;
+  const lastCard = page?.card.readings?.at(-1);
+  const last = found?.assessment?.readings?.find((one) => one.id === lastCard?.id);
+  if (!found) return html`<${Waits} words=${t("wait.reckoning")} />`;
+  const step = check ? chosen : bench?.step;
+  const proving = !check && bench?.stage === "prove";
+  return html`
+    ${behind && !waiting && html`<p class="card soft" role="status">${t("wait.reckoning")}</p>`}
+    ${found.error && html`<div class="card bad stack"><p>${found.error.message}</p><${UndoButton} job=${job} /></div>`}
+    ${last && html`<div aria-live="polite" class="stack tight"><div class="row apart"><h2 class="small soft">${t("bench.last")}</h2><${UndoButton} job=${job} /></div>
+      <${Result} reading=${last} job=${job.id} open=${false} /></div>`}
+    ${!check && bench && bench.stage !== "check" && html`<${Decision} job=${job} found=${found} />`}
+    ${check && !step && html`<${Waits} />`}
+    ${step && html`<${AtBench} key=${`${step.check}:${page.revision}`} job=${job} step=${step} wide=${wide} proving=${proving}
+      title=${check ? t("bench.chosen") : proving ? t("bench.prove") : t("bench.next")} chosen=${Boolean(check)} />`}
+    ${check && html`<a class="button" href=${link("job", job.id, "check")}>${t("bench.back")}</a>`}
+    ${!check && bench?.stage === "check" && found.assessment && html`<${EndNow} assessment=${found.assessment} job=${job} />`}
+    <p class="small soft">${found.assessment?.caution ?? t("care.maker")}</p>`;
+}
+
+function UndoButton({ job }) {
+  return html`<button class="undo" id="undo" onClick=${() => job.undo().then(() => say(t("undo.done"))).catch(complain)}><${Icon} name="undo" />${t("do.undo")}</button>`;
+}
+
+function AtBench({ job, step, wide, title, proving, chosen }) {
+  const [open, setOpen] = useState(false);
+  const [busy, setBusy] = useState(false);
+  const top = useRef();
+  const look = step.function === "look";
+  const act = !step.function;
+  const send = async (text) => {
+    setBusy(true);
+    const stage = proving || job.assessed.value?.bench?.repaired ? "after_repair" : "fault";
+    const body = { check: step.check, text, stage };
+    setOpen(false);
+    await job.record(body, { title: step.title, text }).catch(complain);
+    setBusy(false);
+    if (chosen) go("job", job.id, "check");
+    scrollTo({ top: 0 });
+  };
+  const proof = proving && proofBand(job, step);
+  const enter = act
+    ? html`<button class="main" onClick=${() => job.change("POST", "/acts", { act: step.check, at: new Date().toISOString() }, { label: { title: step.title, text: t("act.done") } }).catch(complain)}><${Icon} name="good" />${t("act.done")}</button>`
+    : look
+      ? html`<div class="row looks"><button class="main grow" data-look="yes" disabled=${busy} onClick=${() => send("yes")}>${t("look.yes")}</button>
+          <button class="main grow" data-look="no" disabled=${busy} onClick=${() => send("no")}>${t("look.no")}</button></div>`
+      : html`<button class="main enter" id="read" disabled=${busy} onClick=${() => setOpen(true)}><${Icon} name="check" />${t("bench.read")}</button>`;
+  return html`<div ref=${top} class="stack"><${Step} step=${step} job=${job.id} title=${title} proof=${proof}>${wide && enter}</${Step}></div>
+    ${!wide && html`<div class="bottom">${enter}</div>`}
+    ${open && html`<${Sheet} title=${word("check", step.check, step.title)} id="pad" onClose=${() => setOpen(false)}>
+      <p class="small row">${dialWords(step)}</p><${Probes} step=${step} />
+      <${Pad} func=${step.function} unit=${step.unit} expected=${step.expected} onEnter=${send} busy=${busy} label=${step.title} />
+    </${Sheet}>`}`;
+}
+
+function proofBand(job, step) {
+  const one = job.assessed.value?.assessment?.proof?.find((proof) => proof.check === step.check);
+  if (!one || one.low === null) return "";
+  return t("prove.band", { low: quantity(one.low, step.unit), high: quantity(one.high, step.unit), left: percent(one.remaining) });
+}
+
+function EndNow({ assessment, job }) {
+  const { decision } = assessment;
+  return html`<details class="card"><summary>${t("end.now")}</summary><div class="stack">
+    <p>${t("end.best", { title: word("ending", decision.ending, decision.title), cure: percent(decision.cure) })}</p>
+    <${Decision} job=${job} found=${{ assessment, bench: { stage: "repair" } }} early=${true} />
+  </div></details>`;
+}
+
