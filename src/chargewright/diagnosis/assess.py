@@ -12,7 +12,7 @@ import numpy as np
 
 from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
-from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options
+from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options, repaired
 from chargewright.diagnosis.belief import Belief, believe
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.decisions import CHARGE, Ending, cures
@@ -189,7 +189,7 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
         decision=decision,
         ending=way.id,
         ending_title=way.title,
-        cure=cures(way, belief.population.hypotheses, shares),
+        cure=cures(way, belief.population.hypotheses, shares, repaired(case.situation)),
         end_min=plan.act_now_min,
         go_on_min=plan.cost_min,
         components=components_of(belief),

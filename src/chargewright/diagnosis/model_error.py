@@ -20,6 +20,7 @@ from chargewright.machine.layout import LIGHTING_POINTS, Layout
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Engine, Function, Load, Point
 
+COPPER_OHM = 1000.0  # no winding or wire has more: what is read then is something else
 SLOW_RPM = 1800.0  # below it output is close to its beginning and hangs on every volt of EMF
 LEADS = LIGHTING_POINTS | {
     *(Point.ALT_A, Point.ALT_B, Point.ALT_C, Point.REG_A, Point.REG_B, Point.REG_C)
@@ -85,4 +86,6 @@ def model_sigma(question: Question, centre: Array, layout: Layout) -> Array:
     sigma = table[kind_of(question, layout)].sigma(centre)
     if question.function is Function.DC_V:
         sigma = np.minimum(sigma, table["dc_drop"].sigma(centre))
+    if question.function is Function.OHM:
+        sigma = np.where(centre > COPPER_OHM, table["ohm_no_copper"].sigma(centre), sigma)
     return sigma

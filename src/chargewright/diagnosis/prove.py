@@ -21,6 +21,7 @@ from chargewright.diagnosis.belief import Belief, combine, likelihood
 from chargewright.diagnosis.decisions import Ending, cures, needed
 from chargewright.diagnosis.expected import weighted_quantiles
 from chargewright.diagnosis.model_error import model_sigma
+from chargewright.diagnosis.population import Ints, Population
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.proof_set import remaining_after, shortest_set
 from chargewright.diagnosis.question import Answer, Question
@@ -32,6 +33,9 @@ from chargewright.meters.card import MeterCard
 
 ENOUGH = 0.02  # chance that the fault remains below which a repair counts as proved
 WORLDS = 300
+OTHERS = 150  # machines with another fault
+NEVER_SURER = 0.05  # chance taken that the fault remains even where belief says less (assumed)
+OTHER_FAULT = 0.02  # chance that a second fault is in the machine (assumed)
 BAND = (0.025, 0.975)  # of repaired machines, widened by meter and model
 
 
@@ -65,19 +69,41 @@ def set_up(belief: Belief, way: Ending, rng: np.random.Generator) -> Proof:
     rows = np.minimum(picked, len(belief.weights) - 1)
     faulty = np.array([bool(needed(h)) for h in population.hypotheses])[population.member[rows]]
     rows = rows[faulty] if faulty.any() else rows
-    mended = np.empty((len(rows), population.params.shape[1]))
-    for number in np.unique(population.member[rows]):
-        here = population.member[rows] == number
-        mended[here] = draw(population.machine, (), population.z[rows[here]])
+    others = _other_faults(population, way, rng)
+    mended = draw(population.machine, (), population.z[np.concatenate([rows, others])])
     layout = population.machine.layout
     remaining = 1.0 - cures(way, population.hypotheses, belief.hypothesis_shares())
+    remaining = min(max(remaining, NEVER_SURER), 0.98)
+    # The less doubt the belief leaves, the more of it is that something else is wrong.
+    other_share = OTHER_FAULT / (OTHER_FAULT + remaining) if others.size else 0.0
+    weights = np.concatenate(
+        [
+            np.full(len(rows), (1.0 - other_share) / len(rows)),
+            np.full(len(others), other_share / max(len(others), 1)),
+        ]
+    )
     return Proof(
         way=way,
-        weights=np.full(len(rows), 1.0 / len(rows)),
-        broken=Predictions(layout, population.params[rows]),
+        weights=weights,
+        broken=Predictions(layout, population.params[np.concatenate([rows, others])]),
         mended=Predictions(layout, mended),
-        prior_remaining=min(max(remaining, 0.02), 0.98),
+        prior_remaining=remaining,
     )
+
+
+def _other_faults(population: Population, way: Ending, rng: np.random.Generator) -> Ints:
+    """Return machines with a fault that this repair does not mend, by the prior's shares."""
+    mends = {repair.id for repair in way.repairs}
+    shares = np.array(
+        [
+            h.share if len(h.causes) == 1 and needed(h) and not set(needed(h)) & mends else 0.0
+            for h in population.hypotheses
+        ]
+    )
+    if not shares.any():
+        return np.zeros(0, dtype=np.intp)
+    chosen = rng.choice(len(shares), OTHERS, p=shares / shares.sum())
+    return np.array([rng.choice(population.of(int(h))) for h in chosen], dtype=np.intp)
 
 
 def proof_checks(

@@ -19,12 +19,13 @@ import { WouldPage } from "./pages/would.js";
 
 const PAGES = { jobs: JobsPage, new: NewPage, job: JobPage, machines: MachinesPage, machine: MachinePage, "would-read": WouldPage, energy: EnergyPage, workshop: WorkshopPage, settings: SettingsPage, menu: MenuPage, unsent: UnsentPage };
 const paired = signal(true);
+const { code: codeInAddress } = route.value.query; // from the picture that the serving machine shows
 
 function App() {
-  const { parts, query } = route.value;
+  const { parts } = route.value;
   const [name = "jobs", id, tab] = parts;
   useEffect(() => { if (!parts.length) replace("jobs"); }, [parts.length]);
-  if (!paired.value) return html`<${PairPage} code=${query.code} onPaired=${() => { paired.value = true; }} /><${Toasts} />`;
+  if (!paired.value) return html`<${PairPage} code=${codeInAddress} onPaired=${() => { paired.value = true; }} /><${Toasts} />`;
   const View = name === "job" && tab === "own" ? OwnPage : PAGES[name] ?? JobsPage;
   return html`<${View} key=${name === "job" ? `${name}:${id}` : parts.slice(0, 2).join("/")} /><${Toasts} />`;
 }
@@ -36,9 +37,8 @@ async function start() {
   document.querySelector(".splash")?.remove();
   try {
     const service = await get("/service");
-    const { code } = route.value.query;
-    if (service.paired === false && code) {
-      await post("/pair", { code });
+    if (service.paired === false && codeInAddress) {
+      await post("/pair", { code: codeInAddress });
       go("jobs");
     } else paired.value = service.paired !== false;
   } catch (error) {

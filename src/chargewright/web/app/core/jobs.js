@@ -15,7 +15,7 @@ class Job {
     this.trouble = signal(null); // why there is no page
     this.live = signal(false);
     this.before = signal({}); // cause -> share before the last change, for the bars
-    this.last = signal(null); // id of the reading entered here last
+    this.since = signal([]); // readings of others that one sent late has met
   }
 
   get path() { return `/jobs/${seg(this.id)}`; }
@@ -52,10 +52,18 @@ class Job {
     const held = this.assessed.value;
     if (held && found.revision < held.revision) return;
     if (held?.assessment && found.assessment && found.revision > held.revision) {
-      this.before.value = Object.fromEntries(held.assessment.causes.map((c) => [c.id, c.share]));
+      if (held.partly !== found.revision) this.before.value = sharesOf(held.assessment);
     }
     this.assessed.value = found;
     keep(`assessed:${this.id}`, found);
+  }
+
+  /** What can be said at once, before the next check has been worked out. */
+  glimpse({ revision, glance }) {
+    const held = this.assessed.value;
+    if (!glance || !held?.assessment || revision <= held.revision) return;
+    this.before.value = sharesOf(held.assessment);
+    this.assessed.value = { ...held, partly: revision, assessment: { ...held.assessment, ...glance } };
   }
 
   listen() {
@@ -80,6 +88,7 @@ class Job {
       if (source.readyState === EventSource.CLOSED) this.reconnect(source);
     };
     source.addEventListener("job", (event) => this.changed(JSON.parse(event.data)));
+    source.addEventListener("glance", (event) => this.glimpse(JSON.parse(event.data)));
     source.addEventListener("assessment", (event) => this.take(JSON.parse(event.data)));
     source.addEventListener("removed", () => { this.trouble.value = new ApiError(404, {}); });
   }
@@ -108,7 +117,6 @@ class Job {
   record(body, label) {
     const id = freshId("r");
     const reading = { id, at: new Date().toISOString(), seen_revision: this.revision, ...body };
-    this.last.value = id;
     return this.change("POST", "/readings", reading, { key: id, kind: "reading", label })
       .then(() => id);
   }
@@ -120,10 +128,11 @@ class Job {
     const last = this.page.value?.card.readings?.at(-1);
     if (!last) return null;
     await remove(`${this.path}/readings/${seg(last.id)}`);
-    this.last.value = null;
     return this.load();
   }
 }
+
+const sharesOf = (assessment) => Object.fromEntries(assessment.causes.map((one) => [one.id, one.share]));
 
 export function jobOf(id) {
   if (!open.has(id)) open.set(id, new Job(id));
@@ -133,6 +142,6 @@ export function jobOf(id) {
 onArrival((entry, found) => {
   const job = open.get(entry.job);
   if (!job) return;
-  if (found?.since?.length) job.since = signal(found.since);
+  if (found?.since?.length) job.since.value = [...job.since.value, ...found.since];
   job.load();
 });

@@ -1,6 +1,7 @@
 // What the service knows and does not change during the day: classes, meters, complaints, checks.
 import { signal } from "../vendor/ui.js";
 import { get, seg, Unreachable } from "./api.js";
+import { word } from "./i18n.js";
 import { keep, kept } from "./keep.js";
 
 const asked = new Map(); // path -> signal
@@ -37,4 +38,17 @@ export const classes = () => items(known("/classes").value);
 export const meters = () => items(known("/meters").value);
 export const complaints = () => items(known("/complaints").value);
 export const sheets = () => items(known("/sheets").value);
+export const causes = (classId) => items(known(`/causes?class=${seg(classId)}`).value);
+
+/** Return what a repair is called; cards keep only its id. */
+export function repairTitle(classId, id) {
+  const all = causes(classId);
+  return word("repair", id, all.find((one) => one.repair?.id === id)?.repair.title ?? (all.length ? id : "…"));
+}
+
+export function causeTitle(classId, id) {
+  const all = causes(classId);
+  return word("cause", id, all.find((one) => one.id === id)?.title ?? (all.length ? id : "…"));
+}
+
 export const points = (classId) => items(known(`/points?class=${seg(classId)}`).value);

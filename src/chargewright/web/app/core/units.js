@@ -33,8 +33,8 @@ export function quantity(value, unit, count = 3) {
 
 export function percent(share) {
   if (share === null || share === undefined) return "–";
-  if (share > 0 && share < 0.01) return "<1 %";
-  if (share < 1 && share > 0.99) return ">99 %";
+  if (share < 0.01) return "<1 %"; // nothing here is ever certain
+  if (share > 0.99) return ">99 %";
   return `${Math.round(share * 100)} %`;
 }
 

@@ -35,24 +35,44 @@ export function Bench({ job, more: check, wide }) {
   const page = job.page.value;
   const waiting = ofJob(job.id).some((entry) => entry.state === "waiting");
   const behind = found && page && found.revision < page.revision;
-  const bench = found?.bench;
+  const bench = benchOf(job, found);
   const lastCard = page?.card.readings?.at(-1);
   const last = found?.assessment?.readings?.find((one) => one.id === lastCard?.id);
   if (!found) return html`<${Waits} words=${t("wait.reckoning")} />`;
-  const step = check ? chosen : bench?.step;
+  const step = check ? chosen : behind && !waiting ? null : nextStep(bench, job);
   const proving = !check && bench?.stage === "prove";
   return html`
-    ${behind && !waiting && html`<p class="card soft" role="status">${t("wait.reckoning")}</p>`}
     ${found.error && html`<div class="card bad stack"><p>${found.error.message}</p><${UndoButton} job=${job} /></div>`}
-    ${last && html`<div aria-live="polite" class="stack tight"><div class="row apart"><h2 class="small soft">${t("bench.last")}</h2><${UndoButton} job=${job} /></div>
-      <${Result} reading=${last} job=${job.id} open=${false} /></div>`}
-    ${!check && bench && bench.stage !== "check" && html`<${Decision} job=${job} found=${found} />`}
+    ${last && html`<div aria-live="polite"><h2 class="hidden">${t("bench.last")}</h2>
+      <${Result} reading=${last} job=${job.id} open=${false}><${UndoButton} job=${job} /></${Result}></div>`}
+    ${!check && bench && bench.stage !== "check" && html`<${Decision} job=${job} found=${{ ...found, bench }} />`}
     ${check && !step && html`<${Waits} />`}
+    ${!check && behind && !waiting && html`<${Waits} words=${t("wait.next")} />`}
+    ${!check && waiting && !step && html`<p class="card">${t("bench.all_waiting")}</p>`}
     ${step && html`<${AtBench} key=${`${step.check}:${page.revision}`} job=${job} step=${step} wide=${wide} proving=${proving}
       title=${check ? t("bench.chosen") : proving ? t("bench.prove") : t("bench.next")} chosen=${Boolean(check)} />`}
     ${check && html`<a class="button" href=${link("job", job.id, "check")}>${t("bench.back")}</a>`}
     ${!check && bench?.stage === "check" && found.assessment && html`<${EndNow} assessment=${found.assessment} job=${job} />`}
     <p class="small soft">${found.assessment?.caution ?? t("care.maker")}</p>`;
+}
+
+/** A repair has been noted: from then on the bench proves it, whatever measuring on would be worth. */
+function benchOf(job, found) {
+  const bench = found?.bench;
+  const repaired = (job.page.value?.card.repairs ?? []).length > 0;
+  if (!bench || !repaired || ["prove", "proved"].includes(bench.stage)) return bench;
+  return { ...bench, stage: found.assessment?.remaining === null ? "prove" : "proved", step: null, others: [] };
+}
+
+/** Return the stage of a reading taken now: of the fault, or of the repair's proof. */
+export const stageNow = (job) => ((job.page.value?.card.repairs ?? []).length ? "after_repair" : "fault");
+
+/** Without network the plan already at hand goes on: the best check that has not been answered. */
+function nextStep(bench, job) {
+  const answered = new Set(ofJob(job.id).map((entry) => entry.body?.check));
+  if (!bench?.step) return null;
+  const planned = bench.stage === "check" ? [bench.step, ...(bench.others ?? [])] : [bench.step];
+  return planned.find((one) => one && !answered.has(one.check)) ?? null;
 }
 
 function UndoButton({ job }) {
@@ -67,8 +87,7 @@ function AtBench({ job, step, wide, title, proving, chosen }) {
   const act = !step.function;
   const send = async (text) => {
     setBusy(true);
-    const stage = proving || job.assessed.value?.bench?.repaired ? "after_repair" : "fault";
-    const body = { check: step.check, text, stage };
+    const body = { check: step.check, text, stage: stageNow(job) };
     setOpen(false);
     await job.record(body, { title: step.title, text }).catch(complain);
     setBusy(false);

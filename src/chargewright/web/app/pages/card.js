@@ -1,7 +1,7 @@
 // The job card: what is known of the machine, notes, photos, what was done, reports.
 import { html, useEffect, useRef, useState } from "../vendor/ui.js";
 import { freshId, get, put, remove, seg, url } from "../core/api.js";
-import { items, meters } from "../core/known.js";
+import { causeTitle, items, meters, repairTitle } from "../core/known.js";
 import { t, word } from "../core/i18n.js";
 import { link } from "../core/router.js";
 import { TEMPERATURE, distance, figures, temperature, typed, when } from "../core/units.js";
@@ -22,7 +22,7 @@ export function Card({ job }) {
     <${Photos} job=${job} />
     <${Setup} job=${job} />
     <section class="card stack tight"><h2>${t("card.done")}</h2>
-      ${(card.repairs ?? []).map((one) => html`<p key=${one.at}>${word("repair", one.repair, one.repair ?? one.cause)} <span class="small soft">${when(one.at)} ${one.note ?? ""}</span></p>`)}
+      ${(card.repairs ?? []).map((one) => html`<p key=${one.at}>${one.repair ? repairTitle(card.machine.class, one.repair) : causeTitle(card.machine.class, one.cause)} <span class="small soft">${when(one.at)} ${one.note ?? ""}</span></p>`)}
       ${(card.done ?? []).map((one) => html`<p key=${one.at}>${word("check", one.act, one.act)} <span class="small soft">${when(one.at)} ${one.note ?? ""}</span></p>`)}
       ${found && html`<${RepairButton} job=${job} assessment=${found} plain=${true} /><${Confirm} job=${job} assessment=${found} />`}</section>`;
 }

@@ -38,6 +38,15 @@ function Cause({ one, before }) {
     <span class="row apart"><span class="strong">${word("cause", one.id, one.title)}</span>
       <span class="figure">${before !== undefined && Math.abs(before - one.share) > 0.004 ? html`<span class="soft small">${percent(before)} → </span>` : ""}<strong>${percent(one.share)}</strong></span></span>
     <span class="bar" aria-hidden="true"><i style=${{ "--share": one.share }}></i>${before !== undefined && html`<b style=${{ "--share": before }}></b>`}</span>
-    ${severity?.middle && html`<span class="small soft">${t("causes.severity", severity)}</span>`}
+    ${severity?.middle && html`<span class="small soft">${severityWords(severity)}</span>`}
     <span class="small">${one.repair ? word("repair", one.repair.id, one.repair.title) : ""}</span></li>`;
+}
+
+/** "0.34 ohm in one contact (0.061 to 0.52 ohm)": what both ends have in common is said once. */
+export function severityWords({ low, middle, high }) {
+  const [a, b] = [low.split(" "), high.split(" ")];
+  if (low === high) return middle;
+  while (a.length > 1 && b.length > 1 && a[0] === b[0]) { a.shift(); b.shift(); }
+  while (a.length > 1 && b.length > 1 && a.at(-1) === b.at(-1)) { a.pop(); b.pop(); }
+  return t("causes.severity", { middle, low: a.join(" "), high: b.join(" ") });
 }

@@ -2,6 +2,7 @@
 import { html, useState } from "../vendor/ui.js";
 import { seg, url } from "../core/api.js";
 import { t, word } from "../core/i18n.js";
+import { causeTitle, repairTitle } from "../core/known.js";
 import { link } from "../core/router.js";
 import { settings } from "../core/settings.js";
 import { minutes, percent } from "../core/units.js";
@@ -17,16 +18,16 @@ export function Decision({ job, found, early }) {
   const repaired = job.page.value.card.repairs ?? [];
   if (stage === "prove" || stage === "proved") return html`<${Proof} job=${job} assessment=${assessment} stage=${stage} />`;
   const look = decision.kind === "repair" ? "bad" : decision.kind === "nothing_wrong_found" ? "good" : "open";
-  return html`<section class=${`card key stack decision ${look}`} aria-labelledby="decision">
+  return html`<section class=${`card key stack decision ${look}`} aria-label=${t("decision.title")}>
     ${!early && html`<p class="small soft strong">${t("decision.title")}</p>`}
-    <h2 id="decision">${word("decision", early ? "early" : decision.kind)}${decision.kind === "repair" || early ? html` <span>${word("repair", decision.ending, decision.title)}</span>` : ""}</h2>
+    <h2 id=${early ? undefined : "decision"}>${word("decision", early ? "early" : decision.kind)}${decision.kind === "repair" || early ? html` <span>${word("repair", decision.ending, decision.title)}</span>` : ""}</h2>
     ${decision.cure !== null && html`<div><p>${t("decision.cure", { share: percent(decision.cure) })}</p>
       <span class="bar" aria-hidden="true"><i style=${{ "--share": decision.cure }}></i></span></div>`}
-    <p class="small">${t("decision.cost", { end: minutes(decision.end_min), on: minutes(decision.go_on_min) })}</p>
+    <p class="small">${t("decision.cost", { end: minutes(decision.end_min) })} ${Math.abs(decision.go_on_min - decision.end_min) > 0.05 ? t("decision.go_on", { on: minutes(decision.go_on_min) }) : ""}</p>
     ${assessment.would_decide.length > 0 && html`<div><h3>${t("decision.would")}</h3><ul>${assessment.would_decide.map((one) => html`<li key=${one}>${one}</li>`)}</ul></div>`}
     ${assessment.proof.length > 0 && html`<p class="small">${t("decision.proof")} ${assessment.proof.map((one) => word("check", one.check, one.title)).join("; ")}</p>`}
     ${decision.kind === "charge_and_test_again" && html`<button class="main" onClick=${() => charged(job)}><${Icon} name="battery" />${t("decision.charged")}</button>`}
-    ${(decision.kind === "repair" || early) && html`<${RepairButton} job=${job} assessment=${assessment} />`}
+    ${(decision.kind === "repair" || early) && html`<${RepairButton} job=${job} assessment=${assessment} early=${early} />`}
     ${!early && assessment.steps.length > 0 && html`<a class="button" href=${link("job", job.id, "plan")}>${t("decision.measure_on")}</a>`}
     ${!early && repaired.length === 0 && decision.kind !== "repair" && html`<${RepairButton} job=${job} assessment=${assessment} plain=${true} />`}
   </section>`;
@@ -35,9 +36,9 @@ export function Decision({ job, found, early }) {
 const charged = (job) => job.change("POST", "/acts", { act: "charge_battery", at: new Date().toISOString() },
   { label: { title: t("decision.charged"), text: "" } }).catch(complain);
 
-export function RepairButton({ job, assessment, plain }) {
+export function RepairButton({ job, assessment, plain, early }) {
   const [open, setOpen] = useState(false);
-  return html`<button class=${plain ? "" : "main"} id="repair" onClick=${() => setOpen(true)}><${Icon} name="wrench" />${t("repair.enter")}</button>
+  return html`<button class=${plain ? "" : "main"} id=${plain || early ? undefined : "repair"} onClick=${() => setOpen(true)}><${Icon} name="wrench" />${t("repair.enter")}</button>
     ${open && html`<${RepairSheet} job=${job} assessment=${assessment} onClose=${() => setOpen(false)} />`}`;
 }
 
@@ -78,11 +79,13 @@ function repairsOf(assessment) {
 function Proof({ job, assessment, stage }) {
   const { card } = job.page.value;
   const left = assessment.remaining;
-  return html`<section class=${`card key stack decision ${stage === "proved" ? "good" : "open"}`} aria-labelledby="proof">
-    <h2 id="proof">${t(stage === "proved" ? "prove.done" : "prove.todo")}</h2>
-    <ul>${(card.repairs ?? []).map((one) => html`<li key=${one.at}>${word("repair", one.repair, one.repair ?? one.cause)}${one.note ? ` – ${one.note}` : ""}</li>`)}</ul>
+  const sure = stage === "proved" && left !== null && left < 0.05;
+  return html`<section class=${`card key stack decision ${sure ? "good" : "open"}`} aria-labelledby="proof">
+    <h2 id="proof">${t(sure ? "prove.done" : stage === "proved" ? "prove.doubt" : "prove.todo")}</h2>
+    <ul>${(card.repairs ?? []).map((one) => html`<li key=${one.at}>${one.repair ? repairTitle(card.machine.class, one.repair) : causeTitle(card.machine.class, one.cause)}${one.note ? ` – ${one.note}` : ""}</li>`)}</ul>
     ${left !== null && html`<div><p>${t("prove.left", { share: percent(left) })}</p><span class="bar" aria-hidden="true"><i style=${{ "--share": left }}></i></span></div>`}
     ${stage === "proved" && html`<${Confirm} job=${job} assessment=${assessment} /><${Reports} job=${job} />`}
+    ${stage === "proved" && !sure && html`<a class="button" href=${link("job", job.id, "plan")}>${t("decision.measure_on")}</a>`}
     <div class="row"><button onClick=${() => takeBack(job)}><${Icon} name="undo" />${t("repair.back")}</button></div>
   </section>`;
 }
@@ -99,7 +102,7 @@ export function Confirm({ job, assessment }) {
   const [cause, setCause] = useState(known?.cause ?? likely ?? "");
   const [by, setBy] = useState(known?.by ?? (assessment.remaining !== null ? "measured_after_repair" : "fix_reported"));
   const save = () => job.change("PUT", "/confirmed-cause", { cause, by }, { label: { title: t("confirm.title"), text: cause } }).catch(complain);
-  if (known) return html`<p class="mark good"><${Icon} name="good" />${t("confirm.known", { cause: causeTitle(assessment, known.cause) })}</p>`;
+  if (known) return html`<p class="mark good"><${Icon} name="good" />${t("confirm.known", { cause: causeTitle(job.page.value.card.machine.class, known.cause) })}</p>`;
   return html`<fieldset class="stack tight"><legend>${t("confirm.title")}</legend>
     <label class="field"><span class="hidden">${t("confirm.cause")}</span><select value=${cause} onChange=${(e) => setCause(e.target.value)}>
       ${assessment.causes.map((one) => html`<option key=${one.id} value=${one.id}>${word("cause", one.id, one.title)}</option>`)}</select></label>
@@ -107,8 +110,6 @@ export function Confirm({ job, assessment }) {
       ${["measured_after_repair", "fix_reported", "found", "inferred"].map((one) => html`<option key=${one} value=${one}>${t(`confirm.${one}`)}</option>`)}</select></label>
     <button class="main" id="confirm" onClick=${save}>${t("confirm.save")}</button></fieldset>`;
 }
-
-const causeTitle = (assessment, id) => word("cause", id, assessment.causes.find((one) => one.id === id)?.title ?? id);
 
 export function Reports({ job }) {
   const base = url(`${job.path}/`);

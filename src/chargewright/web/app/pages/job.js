@@ -43,14 +43,21 @@ export function JobPage() {
   const { card } = page;
   const name = card.title || card.machine.label || card.id;
   return html`<${Page} title=${name} under=${card.title && card.machine.label ? card.machine.label : page.machine?.title ?? card.machine.class} back=${link("jobs")}>
-    ${queue.value.length > 0 && html`<${Unsent} entries=${ofJob(id)} />`}
+    <div class="stack">${queue.value.length > 0 && html`<${Unsent} entries=${ofJob(id)} />`}
+    ${job.since.value.length > 0 && html`<${Since} job=${job} />`}
     ${card.invented && html`<p class="small soft">${t("job.invented")}</p>`}
     <div class=${wide ? "bench-and-more" : ""}>
       ${wide && html`<div class="stack"><${Bench} job=${job} more=${tab === "check" ? more : undefined} wide=${true} /></div>`}
       <div class="stack" key=${shown}>${wide && html`<${Tabs} id=${id} shown=${shown} wide=${true} />`}<${View} job=${job} more=${more} wide=${wide} /></div>
-    </div>
+    </div></div>
     ${!wide && html`<${Tabs} id=${id} shown=${shown} />`}
   </${Page}>`;
+}
+
+/** A reading typed without network met others: both count, and both are shown. */
+function Since({ job }) {
+  const what = job.since.value.map((one) => `${word("check", one.check, one.check ?? one.function)} ${one.shown?.text ?? t(one.sign ? "look.yes" : "look.no")}`).join("; ");
+  return html`<div class="card open row apart" role="status"><p class="grow">${t("unsent.since", { what })}</p><button onClick=${() => { job.since.value = []; }}>${t("do.close")}</button></div>`;
 }
 
 function Tabs({ id, shown, wide }) {

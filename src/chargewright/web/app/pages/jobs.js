@@ -1,7 +1,7 @@
 // The workshop's jobs, the last touched first, with a search that looks while one types.
 import { html, useEffect, useState } from "../vendor/ui.js";
 import { Unreachable, get } from "../core/api.js";
-import { items } from "../core/known.js";
+import { classes, items } from "../core/known.js";
 import { t, word } from "../core/i18n.js";
 import { keep, kept } from "../core/keep.js";
 import { ofJob, reached } from "../core/queue.js";
@@ -48,15 +48,17 @@ export function JobsPage() {
     </div></${Page}>`;
 }
 
+const classTitle = (id) => word("class", id, classes().find((one) => one.id === id)?.title ?? id);
+
 function Line({ one }) {
   const waiting = ofJob(one.id).length;
-  const name = one.title || one.label || one.machine || one.id;
-  const kind = one.decision?.kind ?? one.decision;
+  const name = one.title || one.machine || one.id;
+  const kind = one.decision_kind ?? (/^[a-z_]+$/.test(one.decision ?? "") ? one.decision : null);
   return html`<li><a href=${link("job", one.id)}>
-    <span><strong>${name}</strong><br /><span class="small soft">${[one.title && one.label, one.class_title ?? one.class].filter(Boolean).join(" · ")}</span></span>
-    <span class="small soft figure">${when(one.saved_at ?? one.changed ?? one.created)}</span>
+    <span><strong>${name}</strong><br /><span class="small soft">${[one.title && one.machine, classTitle(one.class_id)].filter(Boolean).join(" · ")}</span></span>
+    <span class="small soft figure">${when(one.updated)}</span>
     <span class="row small">${kind && html`<span class="strong">${word("decision", kind)}</span>`}
-      ${one.readings !== undefined && html`<span>${t("jobs.readings", { n: one.readings?.length ?? one.readings })}</span>`}
-      ${one.invented && html`<span class="soft">${t("jobs.invented")}</span>`}
+      <span>${t("jobs.readings", { n: one.reading_count })}</span>
+      ${one.confirmed_cause && html`<span class="mark good"><${Icon} name="good" />${t("jobs.confirmed")}</span>`}
       ${waiting > 0 && html`<span class="mark open">${t("line.waiting", { n: waiting })}</span>`}</span></a></li>`;
 }

@@ -32,7 +32,7 @@ export function MachinePage() {
     get(`/jobs?machine=${encodeURIComponent(label)}`).then((found) => setJobs(items(found))).catch(() => {});
   }, [label]);
   return html`<${Page} title=${label} under=${t("machine.under")} back=${link("machines")}><div class="stack">
-    <section class="card stack tight"><h2>${t("machine.jobs")}</h2><ul class="list">${jobs.map((one) => html`<li key=${one.id}><a href=${link("job", one.id)}><span>${one.title || one.id}</span><span class="small soft">${when(one.saved_at ?? one.created)}</span></a></li>`)}</ul></section>
+    <section class="card stack tight"><h2>${t("machine.jobs")}</h2><ul class="list">${jobs.map((one) => html`<li key=${one.id}><a href=${link("job", one.id)}><span>${one.title || one.id}</span><span class="small soft">${when(one.updated)}</span></a></li>`)}</ul></section>
     ${tracks === null ? html`<${Waits} />` : tracks.length === 0 && html`<p class="card">${t("machine.none")}</p>`}
     <div class="grid2">${(tracks ?? []).map((track, index) => html`<${Track} key=${index} track=${track} />`)}</div>
   </div></${Page}>`;

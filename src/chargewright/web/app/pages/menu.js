@@ -1,6 +1,6 @@
 // Everything else the program does, one tap from anywhere.
 import { html, useState, useEffect } from "../vendor/ui.js";
-import { get, remove, url } from "../core/api.js";
+import { get, remove } from "../core/api.js";
 import { known } from "../core/known.js";
 import { LANGUAGES, speak, t } from "../core/i18n.js";
 import { link } from "../core/router.js";
@@ -39,6 +39,6 @@ function NextPhone() {
   if (!pair) return null;
   return html`<section class="card stack tight"><h2>${t("pair.next")}</h2>
     ${pair.code ? html`<p>${t("pair.how")}</p>${(pair.addresses ?? []).map((one) => html`<p class="figure strong" key=${one}>${one}</p>`)}
-      <p class="code figure">${pair.code}</p>${pair.qr && html`<img class="qr" alt=${t("pair.qr")} src=${pair.qr.startsWith("<") ? `data:image/svg+xml,${encodeURIComponent(pair.qr)}` : url(pair.qr)} />`}` : html`<p class="soft">${t("pair.local")}</p>`}
+      <p class="code figure">${pair.code}</p>${pair.qr_svg && html`<img class="qr" alt=${t("pair.qr")} src=${`data:image/svg+xml,${encodeURIComponent(pair.qr_svg)}`} />`}` : html`<p class="soft">${t("pair.local")}</p>`}
     <button onClick=${() => remove("/pair").then(() => location.reload()).catch(complain)}>${t("pair.forget")}</button></section>`;
 }

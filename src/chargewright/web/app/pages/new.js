@@ -66,7 +66,8 @@ export function NewPage() {
 }
 
 function bodyOf(id, form) {
-  const body = { id, label: form.label.trim() || null, complaint: form.complaint || form.words ? { kind: form.complaint || null, text: form.words } : null };
+  const body = { id, label: form.label.trim() };
+  if (form.complaint || form.words) body.complaint = { kind: form.complaint || null, text: form.words };
   if (form.machine.startsWith("sheet:")) body.sheet = form.machine.slice(6);
   else body.class = form.machine;
   const battery = {};

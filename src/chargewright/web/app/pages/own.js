@@ -11,6 +11,7 @@ import { Choice, Tick } from "../parts/fields.js";
 import { Pad } from "../parts/pad.js";
 import { Picture } from "../parts/picture.js";
 import { Probes, StateChips, circuitPath } from "../parts/step.js";
+import { stageNow } from "./bench.js";
 import { complain } from "../parts/toast.js";
 
 const FUNCTIONS = ["dc_v", "ac_v", "ohm", "diode", "dc_a", "clamp_a"];
@@ -30,7 +31,7 @@ export function OwnPage() {
   const places = points(page.card.machine.class).map((one) => [one.id ?? one.word ?? one.point ?? one, word("point", one.id ?? one.word ?? one.point ?? one, one.title)]);
   const send = async (text) => {
     setOpen(false);
-    const body = { function: form.function, plus: form.plus, minus: form.minus, state, text, stage: job.assessed.value?.bench?.repaired ? "after_repair" : "fault" };
+    const body = { function: form.function, plus: form.plus, minus: form.minus, state, text, stage: stageNow(job) };
     await job.record(body, { title: `${word("function", form.function)}, ${word("point", form.plus)} – ${word("point", form.minus)}`, text }).catch(complain);
     go("job", id, "check");
   };

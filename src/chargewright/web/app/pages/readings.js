@@ -14,17 +14,20 @@ export function Readings({ job }) {
   const all = [...(card.readings ?? [])].reverse();
   return html`<h2>${t("readings.title", { n: all.length })}</h2>
     ${all.length === 0 && html`<p class="card">${t("readings.none")}</p>`}
-    ${all.map((reading) => html`<div key=${reading.id} class="stack tight">
-      ${judged.has(reading.id) ? html`<${Result} reading=${judged.get(reading.id)} job=${job.id} />` : html`<${Bare} reading=${reading} />`}
-      <${Foot} job=${job} reading=${reading} /></div>`)}`;
+    ${all.map((reading) => html`<div key=${reading.id}>
+      ${judged.has(reading.id) ? html`<${Result} reading=${judged.get(reading.id)} job=${job.id} meta=${metaOf(reading)}><${Foot} job=${job} reading=${reading} /></${Result}>`
+        : html`<${Bare} reading=${reading}><${Foot} job=${job} reading=${reading} /></${Bare}>`}</div>`)}`;
 }
 
 const shownText = (reading) => (reading.sign === null || reading.sign === undefined ? reading.shown?.text ?? "–" : t(reading.sign ? "look.yes" : "look.no"));
 
-function Bare({ reading }) {
+const metaOf = (reading) => [reading.at && when(reading.at), reading.stage === "after_repair" && t("stage.after_repair"), reading.note].filter(Boolean).join(" · ");
+
+function Bare({ reading, children }) {
   return html`<section class="card stack tight"><div class="row apart"><h3 class="grow">${reading.check ? word("check", reading.check, reading.check) : word("function", reading.function)}</h3>
     <strong class="figure reading">${shownText(reading)}</strong></div>
-    ${reading.excluded && html`<p class="small">${t("readings.left_out", { why: reading.excluded })}</p>`}</section>`;
+    ${reading.excluded && html`<p class="small">${t("readings.left_out", { why: reading.excluded })}</p>`}
+    <div class="row apart"><p class="small soft">${metaOf(reading)}</p>${children}</div></section>`;
 }
 
 function Foot({ job, reading }) {
@@ -32,8 +35,7 @@ function Foot({ job, reading }) {
   const [why, setWhy] = useState("");
   const send = (body) => job.change("PATCH", `/readings/${seg(reading.id)}`, body, { label: { title: t("readings.change"), text: reading.id } }).then(() => setOpen(false)).catch(complain);
   const away = () => job.change("DELETE", `/readings/${seg(reading.id)}`, undefined, { label: { title: t("readings.remove"), text: reading.id } }).then(() => setOpen(false)).catch(complain);
-  return html`<div class="row apart small soft"><span>${reading.id}${reading.at ? ` · ${when(reading.at)}` : ""}${reading.stage === "after_repair" ? ` · ${t("stage.after_repair")}` : ""}${reading.note ? ` · ${reading.note}` : ""}</span>
-    <button class="plain" onClick=${() => setOpen(true)} aria-label=${t("readings.change_one", { id: reading.id })}><${Icon} name="more" /></button></div>
+  return html`<button class="plain" onClick=${() => setOpen(true)} aria-label=${t("readings.change_one", { id: reading.id })}><${Icon} name="more" /></button>
     ${open && html`<${Sheet} title=${t("readings.change_one", { id: reading.id })} onClose=${() => setOpen(false)}>
       <label class="field">${t("readings.note")}<textarea onInput=${(e) => setWhy(e.target.value)}>${reading.note}</textarea></label>
       <div class="stack tight">

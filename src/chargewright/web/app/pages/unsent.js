@@ -1,7 +1,7 @@
 // What has not reached the service yet, and what it asks about; nothing here is ever lost silently.
 import { html } from "../vendor/ui.js";
 import { t } from "../core/i18n.js";
-import { link } from "../core/router.js";
+import { go, link } from "../core/router.js";
 import { answer, flush, queue, reached, withdraw } from "../core/queue.js";
 import { when } from "../core/units.js";
 import { Page } from "../parts/frame.js";
@@ -18,7 +18,7 @@ export function UnsentPage() {
 }
 
 export function Unsent({ entries, jobs }) {
-  return html`<ul class="list unsent">${entries.map((entry) => html`<li key=${entry.key} class=${`card stack tight ${entry.state === "asks" ? "bad" : "open"}`} data-state=${entry.state}>
+  return html`<ul class="list unsent">${entries.map((entry) => entry.state !== "asks" && !jobs ? html`<li key=${entry.key} class="sending" data-state=${entry.state}><${Icon} name="send" /><span class="grow">${entry.label?.title}<br /><span class="small">${t("unsent.waits")}</span></span><strong class="figure">${entry.label?.text}</strong></li>` : html`<li key=${entry.key} class=${`card stack tight ${entry.state === "asks" ? "bad" : "open"}`} data-state=${entry.state}>
     <p class="row apart"><span class="row"><${Icon} name=${entry.state === "asks" ? "open" : "send"} /><span>${entry.label?.title}</span></span>
       <strong class="figure">${entry.label?.text}</strong></p>
     <p class="small soft">${jobs ? `${entry.job} · ` : ""}${when(entry.madeAt)} · ${t(entry.state === "asks" ? "unsent.asks" : "unsent.waits")}</p>
@@ -37,7 +37,14 @@ function Problem({ entry }) {
         <button onClick=${() => answer(entry.key, { confirmed: true })}>${t("conflict.before")}</button>`}
         <button onClick=${away}>${t("unsent.drop")}</button></div>`;
   }
-  return html`<p>${text}</p><div class="row"><button onClick=${() => answer(entry.key, {})}>${t("unsent.again")}</button><button onClick=${away}>${t("unsent.drop")}</button></div>`;
+  return html`<p>${text}</p><div class="row">
+    ${entry.body?.check && html`<button class="main" onClick=${() => retype(entry)}>${t("unsent.retype")}</button>`}
+    <button onClick=${() => answer(entry.key, {})}>${t("unsent.again")}</button><button onClick=${away}>${t("unsent.drop")}</button></div>`;
+}
+
+function retype(entry) {
+  withdraw(entry.key);
+  go("job", entry.job, "check", entry.body.check);
 }
 
 /** "1.42 or 14.2?": the reading is asked about, never corrected silently. */
@@ -47,7 +54,7 @@ function Slip({ entry, detail }) {
   return html`<div class="stack tight slip" role="alert"><p class="strong">${t("slip.question", { meant, typed: asTyped })}</p>
     <div class="grid2"><button class="main" data-slip="meant" onClick=${() => answer(entry.key, { text: meant })}>${meant}</button>
       <button data-slip="typed" onClick=${() => answer(entry.key, {})}>${t("slip.typed", { typed: asTyped })}</button></div>
-    <button class="plain" onClick=${() => withdraw(entry.key)}>${t("slip.neither")}</button></div>`;
+    <button class="plain" onClick=${() => retype(entry)}>${t("slip.neither")}</button></div>`;
 }
 
 /** Return a figure of the service as it would be typed. */

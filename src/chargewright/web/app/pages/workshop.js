@@ -86,6 +86,7 @@ function Sheet({ document, name, onSave }) {
   const [form, setForm] = useState(() => ({ title: document.title ?? "", class: document.class || classes()[0]?.id || "",
     ...Object.fromEntries(SPEC.flatMap(([id, kind]) => (kind === "range" ? [[`${id}.0`, ends(spec[id])[0]], [`${id}.1`, ends(spec[id])[1]]] : [[id, spec[id] ?? ""]]))) }));
   const set = (id, value) => setForm((held) => ({ ...held, [id]: value }));
+  useEffect(() => { if (!form.class && classes().length) set("class", classes()[0].id); }, [classes().length]);
   const save = (event) => {
     event.preventDefault();
     const known = new Set(SPEC.map(([id]) => id));

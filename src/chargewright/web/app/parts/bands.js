@@ -34,7 +34,8 @@ export function Bands({ bands, unit, value = null, limit }) {
   // a slip of the decimal point must not squeeze the bands together
   if (known && value > Math.min(...figuresAll) - span && value < Math.max(...figuresAll) + span) figuresAll.push(value);
   const scale = scaleOf(figuresAll);
-  return html`<div class="bands">
+  const open = rows.some((row) => row.overload);
+  return html`<div class=${open ? "bands with-ol" : "bands"}>
     <ul>${rows.map((row) => html`<li key=${row.cause}>
       <span class="row apart small"><span>${word("cause", row.cause, row.title)}</span><span class="figure strong">${row.text}</span></span>
       <span class="band" aria-hidden="true">
@@ -42,10 +43,10 @@ export function Bands({ bands, unit, value = null, limit }) {
           <b style=${{ left: `${scale.at(row.middle) * 100}%` }}></b>`}
         ${known && html`<u style=${{ left: `${scale.at(value) * 100}%` }}></u>`}
       </span>
-      <span class=${`ol ${row.overload ? "" : "none"} ${value === "OL" ? "hit" : ""}`} aria-hidden="true">
-        ${row.overload ? `OL ${percent(row.overload)}` : ""}</span>
+      ${open && html`<span class=${`ol ${row.overload ? "" : "none"} ${value === "OL" ? "hit" : ""}`} aria-hidden="true">
+        ${!row.overload ? "" : row.overload > 0.995 ? "OL" : `OL ${percent(row.overload)}`}</span>`}
     </li>`)}</ul>
-    <p class="row apart small soft figure" aria-hidden="true"><span>${quantity(scale.low, unit)}</span>
+    <p class="scale small soft figure" aria-hidden="true"><span>${quantity(scale.low, unit)}</span>
       ${known && html`<span class="strong here">▲ ${quantity(value, unit, 4)}</span>`}<span>${quantity(scale.high, unit)}</span></p>
   </div>`;
 }

@@ -1,10 +1,12 @@
 // Form fields with large targets and their label in reach.
-import { html } from "../vendor/ui.js";
+import { html, useLayoutEffect, useRef } from "../vendor/ui.js";
 
 export function Choice({ label, value, options, onChange, none, hint }) {
-  return html`<label class="field">${label}<select value=${value ?? ""} onChange=${(e) => onChange(e.target.value)}>
+  const list = useRef();
+  useLayoutEffect(() => { list.current.value = value ?? ""; }); // options may arrive after the value
+  return html`<label class="field">${label}<select ref=${list} onChange=${(e) => onChange(e.target.value)}>
     ${none !== undefined && html`<option value="">${none}</option>`}
-    ${options.map(([id, words]) => html`<option key=${id} value=${id} selected=${id === value}>${words}</option>`)}</select>
+    ${options.map(([id, words]) => html`<option key=${id} value=${id}>${words}</option>`)}</select>
     ${hint && html`<span class="small soft">${hint}</span>`}</label>`;
 }
 

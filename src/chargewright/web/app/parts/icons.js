@@ -22,7 +22,7 @@ const PATHS = {
   photo: "M4 8h4l2-3h4l2 3h4v11H4zM12 10a3.5 3.5 0 1 0 0 7 3.5 3.5 0 0 0 0-7z",
   report: "M6 3h9l4 4v14H6zM14 3v5h5M9 12h7M9 16h7",
   phone: "M7 3h10v18H7zM11 18h2",
-  send: "M4 20V10M4 10l4 4M4 10l-0 0M12 20V4m0 0l-4 4m4-4l4 4M20 20v-6",
+  send: "M12 16V5M7 10l5-5 5 5M5 20h14",
   wrench: "M14 7a4 4 0 0 1 5-4l-2.5 3 1 2 2 .5L22 6a4 4 0 0 1-6 4L8 20l-3-3 9-8z",
   battery: "M3 8h18v11H3zM7 8V5h3v3M14 8V5h3v3M6 12h3M16 12h3M17.500 10.500v3",
   wave: "M3 12c2-8 4-8 6 0s4 8 6 0 4-8 6 0",

@@ -48,7 +48,7 @@ export function Picture({ path, alt, missing }) {
   return html`<div>
     <div class="picture" ref=${box} hidden=${state !== "here"}></div>
     ${state === "waits" && html`<div class="picture waits" aria-hidden="true"></div>`}
-    ${state === "none" && (missing ?? html`<div class="picture waits small">${t("picture.none")}</div>`)}
+    ${state === "none" && (missing ?? html`<p class="small soft">${t("picture.none")}</p>`)}
   </div>`;
 }
 

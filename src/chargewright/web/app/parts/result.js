@@ -66,7 +66,7 @@ export function Moved({ reading }) {
   })}</ul>`;
 }
 
-export function Result({ reading, job, open }) {
+export function Result({ reading, job, open, meta, children }) {
   const verdict = worst(reading);
   const look = verdict ? lookOf(verdict) : "none";
   return html`<section class=${`card stack tight result ${look}`} aria-labelledby=${`result-${reading.id}`}>
@@ -75,13 +75,14 @@ export function Result({ reading, job, open }) {
     ${verdict ? html`<p class="row"><${Mark} verdict=${verdict} /><span class="small">${limitWords(verdict.limit)}${verdict.p_inside !== null ? `, p ${percent(verdict.p_inside)}` : ""}</span></p>`
       : html`<p class="small soft">${reading.function === "look" ? "" : t("verdict.none")}</p>`}
     ${reading.evidence?.doubt > 0.2 && html`<p class="mark open"><${Icon} name="care" />${t("result.doubt", { share: percent(reading.evidence.doubt) })}</p>`}
-    <details open=${open}><summary>${t("result.more")}</summary><div class="stack">
+    <div class="foot"><details open=${open}><summary>${t("result.more")}</summary><div class="stack">
       ${(reading.verdicts ?? []).map((one, index) => html`<${Verdict} key=${one.limit.id + index} verdict=${one} job=${job} reading=${reading} index=${index} />`)}
       <div class="stack tight"><h3>${t("moved.title")}</h3><${Moved} reading=${reading} /></div>
       ${reading.evidence?.expected?.length > 0 && html`<div class="stack tight"><h3>${t("bands.after")}</h3>
         <${Bands} bands=${reading.evidence.expected} unit=${reading.unit} value=${shownValue(reading)} /></div>`}
       ${reading.evidence?.sentence && html`<p class="small">${reading.evidence.sentence}</p>`}
-    </div></details>
+    </div></details>${children}</div>
+    ${meta && html`<p class="small soft">${meta}</p>`}
   </section>`;
 }
 
