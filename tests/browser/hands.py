@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from benchmarks.workshop.world import Hidden, hidden_machine, reading
 from playwright.sync_api import Page
 
+from benchmarks.workshop.world import Hidden, hidden_machine, reading
 from chargewright import open_job
 from chargewright.diagnosis.question import Question
 from chargewright.machine.points import POINT_BY_WORD, Engine, Function, Load, State, Warmth

@@ -1,4 +1,4 @@
-"""A whole service for browser tests: its own process, its own store, killed and begun again at will."""
+"""A whole service for browser tests: own process, own store, killed and begun again at will."""
 
 from __future__ import annotations
 

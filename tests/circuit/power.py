@@ -10,11 +10,11 @@ import numpy as np
 
 from chargewright.circuit import network as nw
 from chargewright.circuit.conduction import LEG_DN_S, LEG_DN_V, LEG_UP_S, LEG_UP_TO, LEG_UP_V
-from chargewright.circuit.march import STEP, WEIGHT
 from chargewright.circuit.operate import CONVERGED, CUT, SOURCE_V
 from chargewright.circuit.plain import Running, operate
 from chargewright.circuit.plain_batch import Batch, assemble
 from chargewright.circuit.running import KIND
+from chargewright.circuit.switching import STEP, WEIGHT
 from chargewright.circuit.waveforms import GROUND_WIRE, LEADS, OUTPUT, POINTS, ROW, WIRES, all_rows
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense
 from chargewright.machine.parameters import Array
@@ -55,16 +55,11 @@ def power_w(layout: Layout, op: Array, *, steps: int = 241) -> tuple[float, floa
     return float(total[0]), float(total[1])
 
 
-def ends_of_steps(batch: Batch, run: Running, source_v: float) -> Array:
-    """Return branch currents (4, steps) at the end of each step of the stored period."""
+def branch_amps(batch: Batch, run: Running, source_v: float) -> Array:
+    """Return the branches' currents (4, samples): means over a step, or at a half's end."""
     samples = run.mode.samples[:, :, 0]
     part = batch.part[nw.OF_X :, :, 0]
-    at_sample = part[:8].T @ samples[:8] + (part[8] * source_v)[:, None]
-    current = np.zeros((4, batch.steps))
-    for branch in range(4):
-        weights = samples[WEIGHT] * at_sample[branch] * batch.steps
-        np.add.at(current[branch], samples[STEP].astype(int), weights)
-    return current
+    return np.asarray(part[:8].T @ samples[:8] + (part[8] * source_v)[:, None])
 
 
 def shares_of(batch: Batch) -> Array:
@@ -74,21 +69,21 @@ def shares_of(batch: Batch) -> Array:
 
 
 def emf_w(batch: Batch, run: Running, source_v: float) -> float:
-    """Return the mean power of the EMFs: mean EMF over a step times mean current over it."""
-    end = ends_of_steps(batch, run, source_v)
-    middle = 0.5 * (end + np.roll(end, 1, axis=1))
+    """Return the mean power of the EMFs: mean EMF over a step times the current in it."""
+    samples = run.mode.samples[:, :, 0]
     per_volt = np.maximum(batch.part[nw.PER_VOLT, :, 0], 1e-30)
     volts = batch.emf[:, :, 0] / per_volt[:, None] * shares_of(batch)[:, None]
-    return float((volts * middle).sum() / batch.steps)
+    volts = volts[:, samples[STEP].astype(int)]
+    return float((samples[WEIGHT] * volts * branch_amps(batch, run, source_v)).sum())
 
 
 def winding_w(batch: Batch, run: Running, source_v: float) -> float:
-    """Return the copper losses; between two steps the current is a straight line."""
-    end = ends_of_steps(batch, run, source_v)
-    start = np.roll(end, 1, axis=1)
-    square = (start**2 + start * end + end**2).mean(axis=1) / 3.0
+    """Return the copper losses of the same currents."""
+    square = branch_amps(batch, run, source_v) ** 2
     ohm = batch.op[[nw.R_A, nw.R_B, nw.R_C, nw.R_A], 0] * shares_of(batch)
-    return float((ohm * square)[batch.part[nw.PER_VOLT, :, 0] > 0.0].sum())
+    used = batch.part[nw.PER_VOLT, :, 0] > 0.0
+    weights = run.mode.samples[WEIGHT, :, 0]
+    return float((ohm[used, None] * square[used] * weights).sum())
 
 
 def parts_w(batch: Batch, run: Running, source_v: float, volts: Array, amps: Array) -> float:

@@ -108,14 +108,15 @@ STRAY_S = 1e-8  # from every node but the tap to the regulator body: what insula
     BATTERY_OHM,
     CHARGE_V,
     CHARGE_A,
+    STORED_A,
     GAS_V,
     GAS_A,
     DRAW_V,
     DRAW_A,
     EMPTY_V,
     EMPTY_A,
-) = range(59)
-POINT_COLUMNS = 59
+) = range(60)
+POINT_COLUMNS = 60
 
 STAR, DELTA, SINGLE = 0, 1, 2
 
@@ -138,18 +139,13 @@ def winding_ends(kind: int, branch: int) -> tuple[int, int]:
 
 
 @compiled
-def companion(op: Array, kind: int, winding: int, h: Number) -> tuple[Number, Number]:
-    """Return (implicit ohms, history ohms) of a winding over a step of length ``h``.
+def companion(op: Array, winding: int, h: Number) -> tuple[Number, Number]:
+    """Return (ohms, history ohms) of a winding: the midpoint rule's over a step of length ``h``.
 
-    The trapezoid's half of the resistance is taken of all that lies in series, leads and
-    junctions included, but never more than the inductance damps.
+    They are the implicit Euler rule's over half the step as well.
     """
-    henry = op[L_A + winding] / h
-    other = 1 if kind == SINGLE else winding
-    series = op[PLUG_A + winding] + op[PLUG_A + other]
-    factor = 0.5 if kind == STAR else 1.5 if kind == DELTA else 1.0
-    half = np.minimum(0.5 * (op[R_A + winding] + factor * series), henry)
-    return henry + op[R_A + winding] - half, henry - half
+    henry = 2.0 * op[L_A + winding] / h
+    return henry + op[R_A + winding], henry
 
 
 @compiled
@@ -181,7 +177,7 @@ def assemble(op: Array, kind: int, h: Number, rp: Number, y: Array, part: Array)
     at = tap_at(op)
     for winding in range(1 if kind == SINGLE else 3):
         start, end = winding_ends(kind, winding)
-        ohm, past = companion(op, kind, winding, h)
+        ohm, past = companion(op, winding, h)
         if winding == 0:
             add_winding(y, 3, start, TAP_NODE, at * ohm)
             add_winding(y, 0, TAP_NODE, end, (1.0 - at) * ohm)

@@ -12,7 +12,7 @@ import math
 from chargewright.circuit.compiled import compiled
 from chargewright.circuit.conduction import CODES, LEGS, SIZE, leg_lines
 from chargewright.circuit.first_guess import start_currents
-from chargewright.circuit.march import COUNT, MEMORY, STAND, WEIGHT, march
+from chargewright.circuit.march import march
 from chargewright.circuit.network import (
     EMF_A,
     FIFTH,
@@ -24,11 +24,15 @@ from chargewright.circuit.network import (
     SINGLE,
     THIRD,
 )
+from chargewright.circuit.switching import COUNT, MEMORY, STAND, WEIGHT
 from chargewright.machine.parameters import Array
 
 TOLERANCE_A = 5e-3  # accepted distance of a period's start from the periodic one, with
 TOLERANCE_REL = 1e-3  # this part of the largest current
 MOST_UNSETTLED = 50.0
+# Near cut-in a period can go on alternating by about the step's own error, because a step is
+# taken whole or in halves: after this many periods the tolerance is wider by that factor.
+PATIENCE, WIDER = 20, 4.0
 
 # Working space of one mode: legs, memory, what Anderson's mixing keeps, outcome, table, known
 MIXING = LEGS + MEMORY
@@ -89,12 +93,12 @@ def unsettled(op: Array, kind: int) -> float:
 
 
 @compiled
-def mix(memory: Array, mixing: Array, rest: float) -> bool:
+def mix(memory: Array, mixing: Array, rest: float, wider: float) -> bool:
     """Choose the next period's starting currents by Anderson's mixing of depth one.
 
     ``mixing`` holds the start of this period, start and end of the one before, and whether
-    there was one; ``rest`` is ``unsettled``. Return whether this period's start was near the
-    periodic one already.
+    there was one; ``rest`` is ``unsettled``; the tolerance counts ``wider`` times. Return whether
+    this period's start was near the periodic one already.
     """
     gamma = 0.0
     if mixing[12] > 0.0:
@@ -118,7 +122,7 @@ def mix(memory: Array, mixing: Array, rest: float) -> bool:
         mixing[4 + b] = mixing[b]
         mixing[8 + b] = end
     mixing[12] = 1.0
-    return change < TOLERANCE_A + TOLERANCE_REL * largest
+    return change < wider * (TOLERANCE_A + TOLERANCE_REL * largest)
 
 
 @compiled
@@ -138,7 +142,8 @@ def one_period(
         mixing[b] = memory[b]
     part = scratch[PART:SCRATCH].reshape(PART_ROWS, 4)
     march(space[0:LEGS], y, part, emf, space[TABLE:KNOWN], known, memory, samples[which])
-    space[STILL] = 1.0 if mix(memory, mixing, scratch[REST]) else 0.0
+    wider = WIDER if space[MARCHED] >= PATIENCE else 1.0
+    space[STILL] = 1.0 if mix(memory, mixing, scratch[REST], wider) else 0.0
     space[MARCHED] += 1.0
     space[OUTPUT_A] = mean_output(
         samples[which], int(memory[COUNT]), scratch[FRAME:REST], source_v, rp

@@ -15,7 +15,6 @@ from chargewright.circuit import network as nw
 from chargewright.circuit.conduction import CHARGE
 from chargewright.circuit.direct_current import setpoint_line, settling_line
 from chargewright.circuit.first_guess import start_currents
-from chargewright.circuit.march import WEIGHT
 from chargewright.circuit.operate import (
     AGREE_V,
     HASTY_ROUNDS,
@@ -26,10 +25,12 @@ from chargewright.circuit.operate import (
     RESULTS,
     SETTLED,
 )
-from chargewright.circuit.period import TOLERANCE_A, TOLERANCE_REL
+from chargewright.circuit.period import PATIENCE, TOLERANCE_A, TOLERANCE_REL, WIDER
 from chargewright.circuit.plain_batch import Batch, battery_current, law_of
-from chargewright.circuit.plain_march import Ints, Mode, begin, march
+from chargewright.circuit.plain_march import march
+from chargewright.circuit.plain_mode import Ints, Mode, begin
 from chargewright.circuit.polarisation import overvoltage_v
+from chargewright.circuit.switching import WEIGHT
 from chargewright.machine.parameters import Array
 
 
@@ -74,7 +75,8 @@ def one_period(batch: Batch, run: Running, at: Ints, source_v: Array) -> None:
     gamma = np.where(usable, np.clip(top / np.where(usable, bottom, 1.0), -5.0, 0.9), 0.0)
     after = end - gamma * (end - old_end)
     change = np.maximum(np.abs(after - begun), batch.rest[at] * np.abs(end - begun)).max(axis=0)
-    run.still[at] = change < TOLERANCE_A + TOLERANCE_REL * np.abs(end).max(axis=0)
+    wider = np.where(run.marched[at] >= PATIENCE, WIDER, 1.0)
+    run.still[at] = change < wider * (TOLERANCE_A + TOLERANCE_REL * np.abs(end).max(axis=0))
     run.mode.current[:, at], run.old_start[:, at], run.old_end[:, at] = after, begun, end
     run.marched[at] += 1
     samples, frame = run.mode.samples[:, :, at], batch.frame[:, at]

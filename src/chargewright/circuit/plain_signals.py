@@ -7,10 +7,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from chargewright.circuit.march import STEP, WEIGHT
 from chargewright.circuit.operate import CUT
 from chargewright.circuit.plain import Running, operate
 from chargewright.circuit.plain_batch import assemble
+from chargewright.circuit.switching import STEP, WEIGHT
 from chargewright.circuit.waveforms import POINTS, ROW, STEADY, WIRE, WIRES, all_rows
 from chargewright.machine.parameters import Array
 

@@ -11,7 +11,6 @@ import math
 import numpy as np
 
 from chargewright.circuit.compiled import compiled
-from chargewright.circuit.march import STEP, WEIGHT
 from chargewright.circuit.network import (
     BATTERY_OHM,
     CHARGE_OHM,
@@ -31,6 +30,7 @@ from chargewright.circuit.operate import (
     PLUS_OHM,
     SOURCE_V,
 )
+from chargewright.circuit.switching import STEP, WEIGHT
 from chargewright.machine.parameters import Array
 
 ROW = 9

@@ -29,6 +29,20 @@ TYPICAL = (
     ("reg_ground_ohm", "regulator ground", "ohm"),
 )
 
+TYPICAL_COIL = (
+    ("light_emf_v_per_krpm", "EMF of the lighting coil per 1000 rpm", "V"),
+    ("light_ohm", "lighting coil", "ohm"),
+    ("light_clamp_v", "AC regulator conducts from", "V"),
+    ("lamp_ohm", "headlamp, alight", "ohm"),
+)
+TYPICAL_FIELD = (
+    ("field_ohm", "field coil", "ohm"),
+    ("brush_ohm", "brushes and slip rings", "ohm"),
+    ("field_feed_ohm", "feed of the field, to the regulator", "ohm"),
+    ("field_residual", "flux left without field current, share", ""),
+)
+LAMPS = {"battery": "on the battery", "coil": "on a coil of its own"}
+
 
 @click.command(short_help="List the classes of machine, or tell about one.")
 @click.argument("class_id", metavar="[CLASS]", required=False)
@@ -68,9 +82,13 @@ def _show(screen: Screen, machine: Machine) -> None:
     screen.line(machine.class_id, "dim")
     screen.pairs(
         [
-            ("alternator", f"{layout.winding.value}, about {machine.output_a:.0f} A at most"),
+            (
+                "alternator",
+                f"{layout.winding.value.replace('_', '-')}, about {machine.output_a:.0f} A at most",
+            ),
             ("regulator", f"{layout.regulator.value}, senses at its {layout.sense.value}"),
             ("charges to", layout.charge_to.value),
+            ("headlamp", LAMPS[layout.lighting]),
             ("idle", f"{speeds.rpm('idle'):g} rpm"),
             ("mid", f"{speeds.rpm('mid'):g} rpm"),
             ("high", f"{speeds.rpm('high'):g} rpm"),
@@ -80,7 +98,8 @@ def _show(screen: Screen, machine: Machine) -> None:
     )
     screen.heading("Typical, and 95% of sound ones")
     typical = machine.typical()
-    for name, title, unit in TYPICAL:
+    own = (TYPICAL_COIL if layout.lighting_coil else ()) + (TYPICAL_FIELD if layout.field else ())
+    for name, title, unit in TYPICAL + own:
         source = machine.provenance(name)
         text = scatter_text(machine.scatter[name], typical[name], unit)
         screen.line(f"{title}: {text}", "bold")

@@ -45,11 +45,11 @@ def open_card(card: Path, checks_file: Path | None, prices: Path | None) -> Job:
     with working("Opening"):
         from chargewright.cli.program import checked_fields
         from chargewright.errors import InputError
-        from chargewright.jobs.case import Workshop
+        from chargewright.jobs.case import this_workshop
         from chargewright.workbench import open_job
 
         with checked_fields(str(card)):
-            workshop = Workshop(checks_file=checks_file, prices_file=prices)
+            workshop = this_workshop(checks_file, prices)
             try:
                 return open_job(card, workshop=workshop)
             except InputError as error:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import click
 
 from chargewright.cli.open import FILE, card_argument_or_none, workshop_options
-from chargewright.cli.store import STORE_VARIABLE, default_store, make_folder
+from chargewright.cli.store import make_folder
 from chargewright.errors import InputError
+from chargewright.jobs.place import STORE_VARIABLE, default_store
 
 if TYPE_CHECKING:
     from chargewright.web.settings import Settings

@@ -12,7 +12,7 @@ import numpy as np
 
 from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
-from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options
+from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options, repaired
 from chargewright.diagnosis.belief import Belief, believe
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.decisions import CHARGE, Ending, cures
@@ -82,8 +82,8 @@ class Session:
         population = self.belief.population
         self.belief = learn(population, settled(case, case.answers), self._rng(), self.belief)
 
-    def assess(self) -> Assessment:
-        """Return the assessment of the case as it stands."""
+    def advice(self) -> Advice:
+        """Return the plan for the case as it stands."""
         case, belief = self.case, self.belief
         choices = options(
             case.catalogue,
@@ -93,7 +93,7 @@ class Session:
             belief=belief,
             lights_always_on=case.machine.lights_always_on,
         )
-        advice = advise(
+        return advise(
             belief,
             choices,
             situation=case.situation,
@@ -103,7 +103,10 @@ class Session:
             nulled=case.nulled,
             rng=self._rng(),
         )
-        return _assessment(case, belief, advice, self._rng())
+
+    def assess(self) -> Assessment:
+        """Return the assessment of the case as it stands."""
+        return _assessment(self.case, self.belief, self.advice(), self._rng())
 
     def step(self, check: Check, found: Assessment) -> NextStep:
         """Return any check as the step to do next; raises as ``steps.step_for``."""
@@ -186,7 +189,7 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
         decision=decision,
         ending=way.id,
         ending_title=way.title,
-        cure=cures(way, belief.population.hypotheses, shares),
+        cure=cures(way, belief.population.hypotheses, shares, repaired(case.situation)),
         end_min=plan.act_now_min,
         go_on_min=plan.cost_min,
         components=components_of(belief),

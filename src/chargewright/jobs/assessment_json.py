@@ -169,6 +169,7 @@ def _state(state: State) -> Json:
         "load": state.load.value,
         "battery_charged": state.battery_charged,
         "rest_h": _number(state.rest_h),
+        "full_field": state.full_field,
     }
 
 

@@ -18,12 +18,15 @@ from chargewright.diagnosis.question import Answer, Question
 from chargewright.errors import InputError, nearest
 from chargewright.jobs.card import JobCard
 from chargewright.jobs.codec import card_dict
+from chargewright.jobs.lessons import Lesson
+from chargewright.jobs.place import workshop_store
 from chargewright.jobs.reading import MeterUse, Reading
+from chargewright.jobs.teaching import learned_catalogue
 from chargewright.machine.battery_spec import BatterySpec
 from chargewright.machine.conditioning import machine_of
 from chargewright.machine.model import Machine
-from chargewright.machine.points import Function, State
-from chargewright.machine.prior import complaints
+from chargewright.machine.points import Function, State, Warmth
+from chargewright.machine.prior import Hypothesis, complaints, prior
 from chargewright.machine.spec import SpecSheet
 from chargewright.meters.card import MeterCard
 from chargewright.meters.load import DEFAULT_METER, load_meter
@@ -33,11 +36,42 @@ CHARGED_ACT = "charge_battery"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Workshop:
-    """What a workshop has made its own: checks and minutes, prices; None for what is shipped."""
+    """What a workshop has made its own: checks and minutes, prices; None for what is shipped.
+
+    ``lessons`` are its closed jobs, which shift the shares of causes.
+    """
 
     checks_file: Path | None = None
     prices_file: Path | None = None
+    lessons: tuple[Lesson, ...] = ()
     prices: Prices | None = None  # instead of a file
+
+    def hypotheses(self, machine: Machine, complaint: str | None) -> tuple[Hypothesis, ...]:
+        """Return the prior of a machine and a complaint, with what the lessons teach."""
+        shipped = prior(machine, complaint)
+        if not self.lessons:
+            return shipped
+        taught = prior(machine, complaint, causes=learned_catalogue(machine, self.lessons))
+        return tuple(
+            Hypothesis(one.causes, other.share) for one, other in zip(shipped, taught, strict=True)
+        )
+
+
+def this_workshop(
+    checks_file: Path | None = None, prices_file: Path | None = None, *, store: Path | None = None
+) -> Workshop:
+    """Return the workshop with what its store teaches; ``store`` None is the usual one, if any.
+
+    Raises StoreError when a store is there and cannot be read.
+    """
+    path = store or workshop_store()
+    lessons: tuple[Lesson, ...] = ()
+    if path is not None:
+        from chargewright.jobs.store import JobStore  # the database is slow to load
+
+        with JobStore(path) as opened:
+            lessons = opened.lessons.counting()
+    return Workshop(checks_file=checks_file, prices_file=prices_file, lessons=lessons)
 
 
 def machine_from(card: JobCard) -> Machine:
@@ -103,7 +137,8 @@ def situation_from(card: JobCard, machine: Machine) -> Situation:
         state = counted[-1].state
         mode = Mode(
             engine=state.engine,
-            warmth=state.warmth,
+            # Not known is taken as cold: warming up is then paid for where it is wanted.
+            warmth=Warmth.COLD if state.warmth is Warmth.UNKNOWN else state.warmth,
             plug_in=state.plug_in,
             battery_in=state.battery_in,
         )

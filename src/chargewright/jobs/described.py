@@ -37,6 +37,7 @@ def machine_dict(machine: Machine) -> dict[str, Any]:
             "mosfet": layout.mosfet,
             "sense": layout.sense.value,
             "charge_to": layout.charge_to.value,
+            "lighting": layout.lighting.value,
         },
         "speeds_rpm": {word: machine.speeds.rpm(word) for word in ("idle", "mid", "high")},
         "typical": [

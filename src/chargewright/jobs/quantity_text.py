@@ -25,8 +25,6 @@ _WORDS = {
     Qualifier.NONE: "no reading",
 }
 
-SCALES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"))
-
 
 def format_quantity(value: float, unit: Unit, *, lsd: float | None = None) -> str:
     """Return ``value`` in the handiest multiple, with its last digit at ``lsd`` [same unit].
@@ -79,17 +77,3 @@ def _multiple(value: Decimal, place: Decimal, unit: Unit) -> tuple[Decimal, str]
         if abs(value) >= scale:
             return scale, prefix
     return fitting[0] if value == 0 and unit is not Unit.OHM else fitting[-1]
-
-
-def quantity(value: float, unit: str, *, digits: int = 4) -> str:
-    """Return a value with its unit, in the multiple that reads easily.
-
-    >>> quantity(0.05, "A"), quantity(13.5, "V"), quantity(0.2, "ohm"), quantity(12e3, "ohm")
-    ('50 mA', '13.5 V', '0.2 ohm', '12 kohm')
-    """
-    size = abs(value)
-    floor = 1e-3 if unit == "ohm" and size >= 0.01 else 1.0
-    scale, prefix = 1.0, ""
-    if size and (size < 0.5 * floor or size >= 1e3):
-        scale, prefix = next((s, p) for s, p in SCALES if size >= s or s == SCALES[-1][0])
-    return f"{value / scale:.{digits}g} {prefix}{unit}".strip()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chargewright.checks.word import FUNCTION_WORDS, describe
-from chargewright.jobs.quantity_text import quantity
+from chargewright.diagnosis.number_words import quantity
 from chargewright.machine.points import POINT_TITLES, Function, Point, State
 
 if TYPE_CHECKING:
@@ -29,6 +29,13 @@ SHORT_POINTS = {
     Point.REG_C: "regulator C",
     Point.REG_SENSE: "sense lead",
     Point.STARTER_POS: "starter",
+    Point.LIGHT_COIL: "lighting lead, alternator",
+    Point.LIGHT_REG: "lighting lead, regulator",
+    Point.LAMP: "headlamp",
+    Point.REG_FIELD: "field lead, regulator",
+    Point.FIELD_POS: "field lead, alternator",
+    Point.FIELD_NEG: "field ground lead",
+    Point.REG_SUPPLY: "regulator supply",
 }
 RANGED = (Function.DC_V, Function.OHM)  # AC and amperes begin on the highest range, for safety
 

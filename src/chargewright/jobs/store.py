@@ -25,6 +25,7 @@ from chargewright.jobs.codec import (
 )
 from chargewright.jobs.database import open_database, store_error
 from chargewright.jobs.history import Track, machine_key, tracks
+from chargewright.jobs.lesson_book import LessonBook
 from chargewright.jobs.merge import merge_cards
 from chargewright.jobs.rows import decision_title, find_job, get_job, put_job, remove_job
 from chargewright.jobs.tables import jobs, machines, readings
@@ -72,6 +73,7 @@ class JobStore:
         self.path = Path(path)
         self._clock = clock
         self._engine = open_database(self.path)
+        self.lessons = LessonBook(self.reading, self.writing)
 
     def __enter__(self) -> Self:
         return self

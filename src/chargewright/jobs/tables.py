@@ -17,7 +17,7 @@ from sqlalchemy import (
     Text,
 )
 
-SCHEMA_HEAD = "0002"  # the newest migration; a test keeps it true
+SCHEMA_HEAD = "0003"  # the newest migration; a test keeps it true
 APPLICATION_ID = 0x43575254  # "CWRT" in the database header: how the program knows its own files
 
 # Names for all constraints, so that later migrations can reach them.
@@ -80,6 +80,22 @@ readings = Table(
     Column("stage", String, nullable=False),
     Column("excluded", Boolean, nullable=False),
     Index(None, "check_id"),
+)
+
+# What other workshops' closed jobs teach. The store's own are read from its cards.
+lessons = Table(
+    "lessons",
+    metadata,
+    Column("job", String, primary_key=True),  # a hash: nothing about customer or machine
+    Column("class_id", String, nullable=False),
+    Column("causes", String, nullable=False),  # ids joined by a plus
+    Column("by", String, nullable=False),
+)
+
+taken_out = Table(
+    "taken_out",
+    metadata,
+    Column("job", String, primary_key=True),  # hash of a job that shall not teach
 )
 
 # What happened to which job, in order: what another screen missed, and what was taken back.
