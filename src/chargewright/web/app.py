@@ -18,6 +18,7 @@ from chargewright.web import (
     routes_known,
     routes_own,
     routes_service,
+    routes_shown,
     routes_work,
 )
 from chargewright.web.answers import Answers
@@ -85,6 +86,7 @@ def create_app(settings: Settings, *, pairing: Pairing | None = None) -> FastAPI
         routes_known,
         routes_own,
         routes_energy,
+        routes_shown,
     ):
         api.include_router(routes.router)
     app.include_router(api)
