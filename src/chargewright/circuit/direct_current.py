@@ -46,6 +46,17 @@ def gassing_a(op: Array, eta: float) -> tuple[float, float]:
 
 
 @compiled
+def charging_a(op: Array, eta: float) -> tuple[float, float]:
+    """Return the charging current of an over-voltage >= 0, and its slope [S]."""
+    current, slope = gassing_a(op, eta)
+    up = math.exp(eta / op[CHARGE_V])
+    stored = 0.5 * op[CHARGE_A] * (up - 1.0 / up)
+    if op[GAS_A] > 0.0 and stored > op[STORED_A]:
+        return current + op[STORED_A], slope
+    return current + stored, slope + 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
+
+
+@compiled
 def charging_v(op: Array, ohm: float, volts: float) -> tuple[float, float]:
     """Return (over-voltage eta, current) of eta + ohm * current = volts >= 0; of a given
     current where ``ohm`` is 0 and ``volts`` the current.
