@@ -1,4 +1,4 @@
-"""Take the pictures of docs/app.md: ``python -m browser.shots FOLDER``, src/ on the path too."""
+"""Take the pictures of docs/app.md: ``python -m browser.shots FOLDER`` in tests/."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import tempfile
 from pathlib import Path
 
 from browser.conftest import ALONE, CHROMIUM, DESK, EXAMPLES, PHONE
-from browser.hands import type_reading
+from browser.hands import likely, type_reading
 from browser.house import House
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
@@ -34,10 +34,12 @@ FILLED = {
 }
 ASKED = {*FILLED, "ride", "choose-battery"}
 COLOURS = 64
+MOST_STEPS = 12
 
 
 def save(page: Page, path: Path, *, full: bool = True) -> None:
     """Keep what the page shows, with few colours so that the file stays small."""
+    page.evaluate("full => full && scrollTo(0, 0)", full)
     picture = Image.open(io.BytesIO(page.screenshot(full_page=full))).convert("RGB")
     picture = picture.crop((0, 0, picture.width, min(picture.height, 3 * picture.width)))
     picture.quantize(COLOURS).save(path, optimize=True)
@@ -60,9 +62,9 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
         if name in ASKED:
             answer(page, name)
         save(page, folder / f"{name}-{size}.png")
-    page.goto(f"{house.url}/#/job/{size}")
+    page.goto(f"{house.url}/#/job/{size}/check/diode_through")
     page.wait_for_selector("#read")
-    page.wait_for_timeout(1000)
+    page.wait_for_timeout(1500)
     save(page, folder / f"bench-{size}.png", full=False)
     page.click("#read")
     for key in "9.05":
@@ -72,6 +74,15 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
     page.wait_for_selector(".slip")
     save(page, folder / f"slip-{size}.png", full=False)
     page.click("[data-slip=meant]")
+    house.until(size, lambda card: len(card["readings"]) > 8)
+    for _ in range(MOST_STEPS):
+        step = house.step(size)
+        if step is None:
+            break
+        page.wait_for_selector(f"#step-title:text-is({step['title']!r})")
+        count = len(house.call("GET", f"/jobs/{size}")["card"]["readings"])
+        type_reading(page, likely(step))
+        house.until(size, lambda card, count=count: len(card["readings"]) > count)
     page.wait_for_selector("#repair")
     page.locator(".result summary").first.click()
     page.wait_for_timeout(800)
@@ -84,7 +95,7 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
     page.wait_for_selector("#read")
     page.wait_for_timeout(800)
     save(page, folder / f"prove-{size}.png", full=False)
-    type_reading(page, "0.05")
+    type_reading(page, likely(house.step(size)))
     page.wait_for_selector(".decision:has-text('Chance')")
     page.wait_for_timeout(800)
     save(page, folder / f"proved-{size}.png")

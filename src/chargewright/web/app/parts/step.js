@@ -75,6 +75,6 @@ export function Step({ step, job, title, proof, children }) {
 
 export function circuitPath(job, step) {
   if (step.check) return `/jobs/${seg(job)}/steps/${seg(step.check)}/circuit.svg`;
-  const query = new URLSearchParams({ function: step.function, plus: step.plus, minus: step.minus });
+  const query = new URLSearchParams({ function: step.function, plus: step.plus, minus: step.minus, plug_in: step.plug_in !== false, battery_in: step.battery_in !== false });
   return `/jobs/${seg(job)}/circuit.svg?${query}`;
 }
