@@ -15,9 +15,8 @@ import numpy as np
 
 from benchmarks import spice_ratio
 from benchmarks.spice_witness_text import Findings, page
-from chargewright.machine.cause_file import catalogue
 from tests.spice.batch import compare_all
-from tests.spice.cases import random_cases
+from tests.spice.cases import bridge_causes, random_cases
 from tests.spice.run import PROGRAM, available
 from tests.spice.switching import study
 
@@ -36,7 +35,7 @@ def version() -> str:
 def main() -> None:
     """Compare, time, and write the page."""
     parser = argparse.ArgumentParser(description="compare the running circuit with ngspice")
-    parser.add_argument("--cases", type=int, default=PER_CAUSE * len(catalogue().causes))
+    parser.add_argument("--cases", type=int, default=PER_CAUSE * len(bridge_causes()))
     parser.add_argument("--switching", type=int, default=40)
     parser.add_argument("--page", type=Path, default=PAGE)
     asked = parser.parse_args()

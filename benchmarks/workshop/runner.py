@@ -1,99 +1,135 @@
-"""Work many jobs on hidden machines and print what came of them.
+"""Work many jobs on hidden machines under many policies, and keep what came of them.
 
-python -m benchmarks.workshop --jobs 60 --processes 2 --seed 1 [--class sport-600-1000]
+python -m benchmarks.workshop run --jobs 0:200 --policies ours,usual,oracle --processes 2
+python -m benchmarks.workshop page
+python -m benchmarks.workshop explain 12
+
+Outcomes are appended to a JSON-lines file; what is there already is not worked again, so a run
+can be stopped and continued, and parts can be summarised.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-import tempfile
-from collections import defaultdict
-from concurrent.futures import ProcessPoolExecutor
+import time
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from functools import partial
 from multiprocessing import get_context
+from pathlib import Path
 
-import numpy as np
+from benchmarks.workshop import page
+from benchmarks.workshop.bench import Bench, bench_for
+from benchmarks.workshop.explain import explain
+from benchmarks.workshop.families import MODEL, WORLD, job
+from benchmarks.workshop.outcome import (
+    Outcome,
+    Verdict,
+    append,
+    code,
+    load,
+    needs_of,
+    outcome,
+)
+from benchmarks.workshop.policies import ablations, gain, habit, oracle, ordered, program
 
-from benchmarks.workshop.technician import Outcome, work
-from chargewright.machine.cause_file import catalogue
-from chargewright.machine.conditioning import load_class
-from chargewright.machine.prior import complaints
-
-CLASSES = ("sport-600-1000", "twin-250-400", "scooter-50-125", "big-twin-tourer", "atv")
-
-
-def draw_jobs(
-    count: int, seed: int, only: str | None
-) -> list[tuple[str, tuple[str, ...], str, int]]:
-    """Return jobs (class, causes, complaint, seed), drawn by laws of their own."""
-    rng = np.random.default_rng(seed)
-    jobs = []
-    kinds = complaints()
-    for number in range(count):
-        class_id = only or str(rng.choice(CLASSES))
-        machine = load_class(class_id)
-        causes = list(catalogue().possible(machine))
-        # The world's prior: square roots of the model's shares, so rare faults come often.
-        shares = np.sqrt([c.share for c in causes])
-        cause = causes[int(rng.choice(len(causes), p=shares / shares.sum()))]
-        fit = np.array([kinds[k].factor(cause) for k in kinds])
-        complaint = str(rng.choice(list(kinds), p=fit / fit.sum()))
-        jobs.append((class_id, (cause.id,), complaint, seed * 100_000 + number))
-    return jobs
+KEPT = Path(__file__).parent / "outcomes.jsonl"
+SEED = 1
+POLICIES: dict[str, Callable[[Bench], tuple[Verdict, bool]]] = {
+    "ours": program.work,
+    "usual": habit.work,
+    "most_likely": partial(ordered.work, score=ordered.most_likely),
+    "cost_over_p": partial(ordered.work, score=ordered.cost_over_p),
+    "gain": partial(program.work, choose=gain.choose),
+    "oracle": oracle.work,
+    "no_meter_model": ablations.no_meter_model,
+    "no_access_cost": ablations.no_access_cost,
+    "one_step": ablations.one_step,
+    "no_pairs": ablations.no_pairs,
+}
 
 
-def _job(job: tuple[str, tuple[str, ...], str, int]) -> Outcome:
-    class_id, causes, complaint, seed = job
-    return work(class_id, causes, complaint=complaint, seed=seed)
+def work(world: str, seed: int, number: int, policy: str) -> Outcome:
+    """Work one job under one policy."""
+    os.environ.setdefault("NUMBA_NUM_THREADS", "1")
+    started = time.perf_counter()
+    one = job(world, seed, number)
+    bench, truth = bench_for(one), needs_of(one)
+    first, undecided = POLICIES[policy](bench)
+    spent = time.perf_counter() - started
+    return outcome(bench, policy, first, truth, undecided=undecided, seconds=spent)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Work what is asked for and not kept yet."""
+    low, high = (int(part) for part in options.jobs.split(":"))
+    policies = options.policies.split(",")
+    known = {one.key for one in load(options.out)}
+    todo = [
+        (options.world, options.seed, number, policy, code())
+        for number in range(low, high)
+        for policy in policies
+    ]
+    todo = [key for key in todo if key not in known]
+    os.environ["NUMBA_NUM_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    started, done = time.perf_counter(), 0
+    context = get_context("spawn")
+    with ProcessPoolExecutor(options.processes, mp_context=context) as pool:
+        waiting = {pool.submit(work, *key[:4]): key for key in todo}
+        for future in as_completed(waiting):
+            done += 1
+            try:
+                one = future.result()
+            except Exception as error:  # a crash of the program is an outcome worth counting
+                print(f"CRASH {waiting[future]}: {error!r}", flush=True)
+                continue
+            append(options.out, one)
+            _progress(one, done, len(todo), time.perf_counter() - started)
+
+
+def _progress(one: Outcome, done: int, total: int, spent_s: float) -> None:
+    left_min = spent_s / done * (total - done) / 60.0
+    mark = "right" if one.right_repair else "part" if one.right_component else "WRONG"
+    print(
+        f"{done}/{total} {left_min:4.0f} min left  {mark:5s} {one.policy:14s} {one.number:5d} "
+        f"{one.family:18s} {'+'.join(one.causes):40s} -> {'+'.join(one.first) or '-'} "
+        f"{'undecided ' if one.undecided else ''}{one.minutes:.0f} min {one.seconds:.0f} s",
+        flush=True,
+    )
+
+
+def make_page(options: argparse.Namespace) -> None:
+    """Write the page from outcomes kept."""
+    kept = [one for path in options.outcomes for one in load(path)]
+    if not kept:
+        raise SystemExit(f"{options.outcomes[0]}: no outcomes yet; run some jobs first")
+    wanted = options.code or kept[-1].code
+    chosen = [one for one in kept if one.code == wanted]
+    page.write(chosen)
+    print(f"{page.PAGE}: {len(chosen)} outcomes of code {wanted}")
 
 
 def main() -> None:
-    """Run the workshop and print a line per job and a summary."""
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--jobs", type=int, default=40)
-    parser.add_argument("--processes", type=int, default=2)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--class", dest="only")
+    """Read the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    commands = parser.add_subparsers(required=True)
+    runs = commands.add_parser("run", help="work jobs")
+    runs.add_argument("--jobs", default="0:2000", help="first:last, the last not included")
+    runs.add_argument("--policies", default=",".join(POLICIES))
+    runs.add_argument("--world", choices=(WORLD, MODEL), default=WORLD)
+    runs.add_argument("--seed", type=int, default=SEED)
+    runs.add_argument("--processes", type=int, default=2)
+    runs.add_argument("--out", type=Path, default=KEPT)
+    runs.set_defaults(act=run)
+    pages = commands.add_parser("page", help="write docs/validation/workshop.md")
+    pages.add_argument("--outcomes", type=Path, nargs="+", default=[KEPT])
+    pages.add_argument("--code", help="outcomes of this code only; the last one's by default")
+    pages.set_defaults(act=make_page)
+    tells = commands.add_parser("explain", help="tell one job step by step")
+    tells.add_argument("number", type=int)
+    tells.add_argument("--world", choices=(WORLD, MODEL), default=WORLD)
+    tells.add_argument("--seed", type=int, default=SEED)
+    tells.set_defaults(act=lambda o: explain(o.world, o.seed, o.number))
     options = parser.parse_args()
-    jobs = draw_jobs(options.jobs, options.seed, options.only)
-    with tempfile.TemporaryDirectory() as folder:
-        os.environ["CHARGEWRIGHT_CACHE"] = folder
-        os.environ["NUMBA_NUM_THREADS"] = "1"
-        os.environ["OPENBLAS_NUM_THREADS"] = "1"
-        with ProcessPoolExecutor(options.processes, mp_context=get_context("spawn")) as pool:
-            outcomes = []
-            for outcome in pool.map(_job, jobs):
-                outcomes.append(outcome)
-                print_line(outcome)
-    summary(outcomes)
-
-
-def print_line(o: Outcome) -> None:
-    """Print one job."""
-    mark = "right" if o.right_repair else "component" if o.right_component else "WRONG"
-    print(
-        f"{mark:9s} {o.class_id:15s} {'+'.join(o.causes):28s} -> {o.decision:20s} {o.ending:36s} "
-        f"{o.minutes:4.0f} min  truth {o.share_of_truth:.2f}  {o.seconds:4.0f} s {o.top[:2]}",
-        flush=True,
-    )
-    if not o.right_repair:
-        print("          ", o.steps, flush=True)
-
-
-def summary(outcomes: list[Outcome]) -> None:
-    """Print shares over all jobs and by component."""
-    n = len(outcomes)
-    print(f"\njobs {n}")
-    print(f"right component  {sum(o.right_component for o in outcomes) / n:.3f}")
-    print(f"right repair     {sum(o.right_repair for o in outcomes) / n:.3f}")
-    print(f"healthy parts    {sum(o.healthy_parts for o in outcomes) / n:.3f} per job")
-    print(f"minutes          {np.mean([o.minutes for o in outcomes]):.1f} mean")
-    print(f"seconds          {np.mean([o.seconds for o in outcomes]):.1f} mean")
-    sure = [o for o in outcomes if o.top and o.top[0][1] >= 0.95]
-    wrong = sum(o.top[0][0] not in o.causes for o in sure)
-    print(f"stated 0.95 or more: {len(sure)}, of these wrong {wrong}")
-    by = defaultdict(list)
-    for o in outcomes:
-        by[o.causes].append(o.right_repair)
-    for causes, right in sorted(by.items()):
-        print(f"  {'+'.join(causes):30s} {sum(right)}/{len(right)}")
+    options.act(options)

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from chargewright.version import __version__
 
-__all__ = ["Job", "__version__", "open_job"]
+__all__ = ["Job", "__version__", "open_job", "simulate"]
 
 if TYPE_CHECKING:
+    from chargewright.simulation.run import simulate
     from chargewright.workbench import Job, open_job
 
 
@@ -18,4 +19,8 @@ def __getattr__(name: str) -> Any:  # noqa: ANN401
         from chargewright import workbench
 
         return getattr(workbench, name)
+    if name == "simulate":
+        from chargewright.simulation.run import simulate
+
+        return simulate
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

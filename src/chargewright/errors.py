@@ -6,6 +6,8 @@
     ├── UnsafeCheckError  the machine state asked for is dangerous or impossible
     ├── ImpossibleReadingsError  no machine the model knows could show these readings
     └── StoreError        the job store cannot be read or written
+        ├── MissingError  what was asked for is not in the store
+        └── ConflictError two people said different things; somebody has to choose
 
 A message says what was given, where, and what was expected, in one line.
 """
@@ -38,6 +40,19 @@ class ImpossibleReadingsError(ChargewrightError):
 
 class StoreError(ChargewrightError):
     """The job store cannot be read or written."""
+
+
+class MissingError(StoreError):
+    """What was asked for is not in the store."""
+
+
+class ConflictError(StoreError):
+    """Two people said different things. ``yours`` and ``here`` are both sides, JSON-ready."""
+
+    def __init__(self, message: str, *, yours: object = None, here: object = None) -> None:
+        super().__init__(message)
+        self.yours = yours
+        self.here = here
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -11,7 +11,7 @@ job.save()
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,16 +21,32 @@ import numpy as np
 from pydantic import ValidationError
 
 from chargewright.checks.catalogue import Check
+from chargewright.checks.cost import state_in
 from chargewright.checks.safety import refuse, refuse_charging
+from chargewright.diagnosis.advise import as_it_stands
 from chargewright.diagnosis.assess import Session, fresh_belief, settled
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.chart import ONE_PAGE, Fork, Leaf, Limits, grow_chart
+from chargewright.diagnosis.counter import WhatIf, what_if
 from chargewright.diagnosis.findings import Assessment, NextStep
-from chargewright.diagnosis.question import Answer
-from chargewright.errors import InputError
-from chargewright.jobs.card import Act, JobCard
-from chargewright.jobs.case import CHARGED_ACT, Workshop, answer_from, case_from, state_of
-from chargewright.jobs.codec import card_from_dict
+from chargewright.diagnosis.flips import Flip, what_would_change
+from chargewright.diagnosis.glance import Glance, anticipate, glance
+from chargewright.diagnosis.habit import Comparison, usual_next, why_not
+from chargewright.diagnosis.question import Answer, question_of
+from chargewright.diagnosis.reweigh import reweighed
+from chargewright.errors import InputError, nearest
+from chargewright.jobs.card import Act, Confirmation, ConfirmedCause, JobCard, with_energy
+from chargewright.jobs.case import (
+    CHARGED_ACT,
+    Workshop,
+    answer_from,
+    case_from,
+    state_of,
+    this_workshop,
+)
+from chargewright.jobs.codec import card_from_dict, rechecked
+from chargewright.jobs.energy_result import EnergyResult
 from chargewright.jobs.files import load_card, save_card
 from chargewright.jobs.parts import SpeedWord
 from chargewright.jobs.reading import CardState, Reading, Stage
@@ -38,6 +54,7 @@ from chargewright.jobs.reading_text import parse_reading, parse_sign
 from chargewright.jobs.refusal import refusal
 from chargewright.jobs.shelf import Shelf, default_folder
 from chargewright.jobs.shown import Shown
+from chargewright.machine.cause_file import catalogue
 from chargewright.machine.model import Machine
 from chargewright.machine.points import POINT_BY_WORD, Function, State
 from chargewright.machine.prior import prior
@@ -69,16 +86,27 @@ class Job:
             self._session = Session(self.case, self._start)
         return self._session
 
+    @property
+    def is_warm(self) -> bool:
+        """Whether a population is at hand, so that a glance costs little."""
+        return self._session is not None
+
     def _start(self, machine: Machine, complaint: str | None, seed: int) -> Belief:
-        """Return the belief kept for this card, else for this machine, else a fresh one."""
+        """Return the belief kept for this card, else for this machine, else a fresh one.
+
+        What no reading has touched is kept under the shipped shares, so that a job closed in
+        the meantime does not cost the machine's population.
+        """
+        learned = self.workshop.hypotheses(machine, complaint)
+        shipped = prior(machine, complaint)
         if self.shelf is not None:
-            hypotheses = prior(machine, complaint)
-            for answers in (settled(self.case, self.case.answers), ()):
-                name = self.shelf.name(machine, hypotheses, seed, answers)
-                found = self.shelf.get(name, machine, hypotheses, answers)
+            answers = settled(self.case, self.case.answers)
+            for hypotheses, known in ((learned, answers), (shipped, ())):
+                name = self.shelf.name(machine, hypotheses, seed, known)
+                found = self.shelf.get(name, machine, hypotheses, known)
                 if found is not None:
-                    return found
-        return fresh_belief(machine, complaint, seed)
+                    return reweighed(found, learned)
+        return reweighed(fresh_belief(machine, complaint, seed), learned)
 
     def _keep(self) -> None:
         """Put the belief on the shelf when it holds more than was fetched."""
@@ -86,8 +114,10 @@ class Job:
         predictions = belief.population.predictions
         if self.shelf is None or len(predictions.texts()) <= len(predictions.stored):
             return
-        hypotheses, seed = belief.population.hypotheses, self.case.seed
         answers = settled(self.case, self.case.answers)
+        if not answers:
+            belief = reweighed(belief, prior(self.case.machine, self.case.complaint))
+        hypotheses, seed = belief.population.hypotheses, self.case.seed
         self.shelf.put(self.shelf.name(self.case.machine, hypotheses, seed, answers), belief)
 
     def assess(self) -> Assessment:
@@ -109,21 +139,60 @@ class Job:
         """
         return self.session.step(check, self.assess())
 
+    def what_if(self, cause: str) -> WhatIf:
+        """Return what every reading would have been had it been ``cause`` alone."""
+        return what_if(self.session.belief, cause)
+
+    def why_not(self, check_id: str | None = None) -> Comparison | None:
+        """Return the planned check beside another, the usual order's next when none is named.
+
+        None when the plan is to end now, or the usual order is through.
+        """
+        advice = self.session.advice()
+        if check_id is None:
+            usual = usual_next(self.case, advice)
+            return None if usual is None else why_not(advice, usual.id)
+        return why_not(advice, check_id)
+
+    def what_would_change(self) -> tuple[Flip, ...]:
+        """Return the results of single checks after which the job would end otherwise."""
+        session = self.session
+        return what_would_change(self.case, session.belief, session.advice())
+
+    def chart(self, limits: Limits = ONE_PAGE) -> Leaf | Fork:
+        """Return the whole decision tree from here, as large as ``limits`` allows."""
+        session = self.session
+        tree = grow_chart(
+            self.case, session.belief, session.advice(), limits=limits, seed=self.case.seed
+        )
+        self._keep()
+        return tree
+
     def check(self, check_id: str) -> Check:
         """Return a check of this machine's catalogue; ``InputError`` names the nearest ids."""
         return self.case.catalogue.get(check_id)
 
     def reading_for(
-        self, step: NextStep | Check, text: str, *, stage: Stage = Stage.FAULT, note: str = ""
+        self,
+        step: NextStep | Check,
+        text: str,
+        *,
+        stage: Stage = Stage.FAULT,
+        note: str = "",
+        state: Mapping[str, Any] | None = None,
     ) -> Reading:
         """Return the reading that ``text`` means for a step or check, not yet on the card.
 
-        Raises ``ReadingError`` when the text cannot be understood.
+        ``state`` are fields of a card's state in which it was taken otherwise than asked for,
+        as ``{"rpm": 1000, "rpm_max": 2000}`` or ``{"rpm": None}`` for a speed nobody noted.
+        Raises ``ReadingError`` when the text cannot be understood, ``InputError`` when the
+        engine stood otherwise: that is another check.
         """
         check = step.check if isinstance(step, NextStep) else step
         if check.function is None:
             raise InputError(f"{check.id} is something to do, not to read: use done()")
-        state = step.question.state if isinstance(step, NextStep) else check.state
+        asked = step.question.state if isinstance(step, NextStep) else check.state
+        card_state = _otherwise(_card_state(asked, check), state or {})
         look = check.function is Function.LOOK
         return Reading(
             id=self._fresh_id(),
@@ -131,13 +200,34 @@ class Job:
             function=check.function,
             plus=check.plus,
             minus=check.minus,
-            state=_card_state(state, check),
+            state=card_state,
             shown=None if look else parse_reading(text, check.function),
             sign=parse_sign(text) if look else None,
             at=datetime.now(UTC),
             stage=stage,
             note=note,
         )
+
+    def reading_as_it_stands(
+        self, check: Check, text: str, *, state: Mapping[str, Any] | None = None
+    ) -> Reading:
+        """Return the reading of a check taken where the machine stands now, not yet on the card.
+
+        ``state`` has those fields of a card's state that were otherwise, as the speed that was
+        held. Needs no population. Raises as ``reading_for``.
+        """
+        asked = question_of(check, state_in(check, self.case.situation)) if check.function else None
+        if asked is None:
+            raise InputError(f"{check.id} is something to do, not to read: use done()")
+        question = as_it_stands(asked, self.case.machine.lights_always_on)
+        reading = self.reading_for(replace(check, state=question.state), text)
+        if not state:
+            return reading
+        given = reading.state.model_dump(mode="json") | dict(state)
+        try:
+            return reading.model_copy(update={"state": CardState.model_validate(given)})
+        except ValidationError as error:
+            raise refusal(error, CardState, source="state") from None
 
     def free_reading(
         self,
@@ -237,15 +327,72 @@ class Job:
         card = self.card.changed(done=(*self.card.done, Act(act=act, at=datetime.now(UTC))))
         self._take(card, case_from(card, self.workshop))
 
+    def keep_energy(
+        self,
+        kind: str,
+        *,
+        inputs: Mapping[str, Any],
+        result: Mapping[str, Any],
+        said: Sequence[str] = (),
+    ) -> EnergyResult:
+        """Put an answer of the energy room on the card and return it as kept.
+
+        ``inputs`` and ``result`` may hold the room's dataclasses; ``said`` is the answer in
+        lines for people. Raises ``InputError`` for what a card cannot hold.
+        """
+        card = with_energy(self.card, kind, inputs=inputs, result=result, said=said)
+        self.card = rechecked(card)
+        return self.card.energy[-1]
+
+    def confirm(
+        self,
+        cause: str,
+        *,
+        by: str = "inferred",
+        also: Sequence[str] = (),
+        note: str = "",
+    ) -> None:
+        """Close the job: note what it was, and how sure that is.
+
+        ``by`` is a word of the card: measured_after_repair, fix_reported, found, inferred.
+        Raises ``InputError`` for a cause that this machine cannot have.
+        """
+        possible = [one.id for one in catalogue().possible(self.case.machine)]
+        for name in (cause, *also):
+            if name not in possible:
+                raise InputError(
+                    f"cause {name!r} is none of this machine; {nearest(name, possible)}"
+                )
+        words = [kind.value for kind in Confirmation]
+        if by not in words:
+            raise InputError(f"by {by!r} is unknown; {nearest(by, words)}")
+        told = ConfirmedCause(cause=cause, also=tuple(also), by=Confirmation(by), note=note)
+        self.card = self.card.changed(confirmed_cause=told)
+
     def undo(self) -> Reading | None:
         """Take the last reading off the card and return it."""
         if not self.card.readings:
             return None
         last = self.card.readings[-1]
-        card = self.card.changed(readings=self.card.readings[:-1])
-        self._session = None
-        self._take(card, case_from(card, self.workshop))
+        self.take(self.card.changed(readings=self.card.readings[:-1]))
         return last
+
+    def take(self, card: JobCard) -> None:
+        """Go on with another state of the card; what was learned stays where it still holds."""
+        case = case_from(card, self.workshop)
+        old = self.case
+        same = (old.machine, old.complaint, old.seed) == (case.machine, case.complaint, case.seed)
+        if not (same and all(answer in case.answers for answer in old.answers)):
+            self._session = None
+        self._take(card, case)
+
+    def glance(self, card: JobCard) -> Glance:
+        """Return what can be said at once of a later state of the card, which is not taken in."""
+        return glance(self.session.belief, case_from(card, self.workshop))
+
+    def anticipate(self) -> None:
+        """Work out ahead what the next glance will need."""
+        anticipate(self.session.belief, self.case, self.assess().steps)
 
     def _take(self, card: JobCard, case: Case) -> None:
         self.card, self.case = card, case
@@ -266,6 +413,8 @@ class Job:
         if target is None:
             raise InputError("this job has no file yet: give save() a path")
         versions = dict(self.card.versions) | {"chargewright": __version__}
+        if self.workshop.lessons:
+            versions["lessons"] = f"{len(self.workshop.lessons)} closed jobs"
         save_card(self.card.changed(versions=versions), target)
         self.path = target
         return target
@@ -274,11 +423,35 @@ class Job:
 def open_job(source: str | Path | Mapping[str, Any], *, workshop: Workshop | None = None) -> Job:
     """Open a job card from a file or from a dict of the same form.
 
+    Without ``workshop`` the shipped checks and prices hold, and the closed jobs of the workshop's
+    store teach, where there is one; ``Workshop()`` leaves them out.
     Raises ``InputError`` naming file, field, value and what was expected.
     """
     if isinstance(source, Mapping):
-        return Job(card_from_dict(source), workshop=workshop)
-    return Job(load_card(source), Path(source), workshop=workshop)
+        card, path = card_from_dict(source), None
+    else:
+        card, path = load_card(source), Path(source)
+    return Job(card, path, workshop=workshop or this_workshop())
+
+
+def _otherwise(asked: CardState, fields: Mapping[str, Any]) -> CardState:
+    """Return a state with the fields that were otherwise; a speed alone takes the range away."""
+    if not fields:
+        return asked
+    told = dict(fields)
+    engine = told.get("engine", asked.engine.value)
+    if engine != asked.engine.value:
+        raise InputError(
+            f"the check is read with the engine {asked.engine.value}, given {engine}: that is "
+            "another reading"
+        )
+    if "rpm" in told:
+        told.setdefault("rpm_max", None)
+    kept = asked.model_dump(mode="json")
+    try:
+        return CardState.model_validate({**kept, **told})
+    except ValidationError as error:
+        raise refusal(error, Reading, source="machine state") from None
 
 
 def _card_state(state: State, check: Check) -> CardState:
@@ -297,6 +470,7 @@ def _card_state(state: State, check: Check) -> CardState:
         load=state.load,
         battery_charged=state.battery_charged,
         rest_h=state.rest_h,
+        full_field=state.full_field,
     )
 
 

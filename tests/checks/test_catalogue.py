@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterator
+from contextlib import suppress
 from itertools import product
 
 import pytest
@@ -14,15 +16,21 @@ from chargewright.checks.load import DATA, Book, catalogue, kind_of, kinds, load
 from chargewright.checks.safety import reason, refuse_check
 from chargewright.errors import InputError
 from chargewright.machine.classes import class_ids
-from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
+from chargewright.machine.layout import ChargeTo, Layout, Lighting, Regulator, Sense, Winding
 from chargewright.machine.points import Engine, Function, Load, Point, Warmth
 from chargewright.machine.speeds import Speeds
 
 SPEEDS = Speeds(1200.0, 3000.0, 5000.0)
-LAYOUTS = [
-    Layout(winding=w, regulator=r, sense=s, charge_to=c)
-    for w, r, s, c in product(Winding, Regulator, Sense, ChargeTo)
-]
+
+
+def _layouts() -> Iterator[Layout]:
+    """Yield every layout that is a machine."""
+    for w, r, s, c, lighting in product(Winding, Regulator, Sense, ChargeTo, Lighting):
+        with suppress(InputError):
+            yield Layout(winding=w, regulator=r, sense=s, charge_to=c, lighting=lighting)
+
+
+LAYOUTS = list(_layouts())
 SENTENCE_END = re.compile(r"[.!?](?=\s|$)")
 LEG_C = {Point.ALT_C, Point.REG_C}
 
@@ -95,7 +103,7 @@ def test_every_check_defers_to_the_makers_manual_last(book: Book) -> None:
 def test_only_points_the_layout_has_and_nothing_refused(book: Book, layout: Layout) -> None:
     found = book.catalogue(layout, SPEEDS)
     points = {p for check in found for p in (check.plus, check.minus)}
-    assert bool(points & LEG_C) == (layout.winding is not Winding.SINGLE)
+    assert bool(points & LEG_C) == (layout.winding in (Winding.STAR, Winding.DELTA))
     has_sense = layout.regulator is not Regulator.NONE and layout.sense is Sense.LEAD
     assert (Point.REG_SENSE in points) == has_sense
     assert ("look_regulator" in found) == (layout.regulator is not Regulator.NONE)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from chargewright.circuit.nodal import Network
 from chargewright.circuit.signals import Probe, TestSource
-from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
+from chargewright.machine.layout import ChargeTo, Layout, Lighting, Regulator, Sense, Winding
 from chargewright.machine.parameters import INDEX, OPEN_OHM, PARAMETERS, Array, healthy_row
 from chargewright.machine.points import Point, State
 
@@ -20,6 +20,8 @@ LAYOUTS = (
     Layout(),
     Layout(winding=Winding.DELTA, charge_to=ChargeTo.BATTERY, sense=Sense.LEAD),
     Layout(winding=Winding.SINGLE, regulator=Regulator.SERIES),
+    Layout(winding=Winding.HALF_WAVE, regulator=Regulator.NONE, lighting=Lighting.COIL),
+    Layout(regulator=Regulator.FIELD, sense=Sense.LEAD),
 )
 
 
@@ -33,12 +35,7 @@ def machine(rows: int = 1, **changed: float) -> Array:
 
 def points_of(layout: Layout) -> list[Point]:
     """Return the points a layout has."""
-    missing = set()
-    if layout.winding is Winding.SINGLE:
-        missing |= {Point.ALT_C, Point.REG_C}
-    if layout.sense is not Sense.LEAD:
-        missing.add(Point.REG_SENSE)
-    return [p for p in Point if p not in missing]
+    return [point for point in Point if not layout.lacks(point)]
 
 
 def all_probes(layout: Layout) -> list[Probe]:

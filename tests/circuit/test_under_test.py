@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from chargewright.circuit.nodal import probe, solve
 from chargewright.circuit.signals import Probe, TestSource
+from chargewright.circuit.still_network import node
 from chargewright.circuit.under_test import meter_network, respond
 from chargewright.errors import InputError
 from chargewright.machine.layout import Layout, Regulator, Winding
@@ -209,7 +210,7 @@ def test_both_solvers_agree(
     probes = data.draw(st.lists(pairs, min_size=1, max_size=12))
     fast = respond(layout, params, state, probes, DIODE, plain=False)
     plain = respond(layout, params, state, probes, DIODE, plain=True)
-    tips = np.array([[int(p.plus), int(p.minus)] for p in probes], dtype=np.int64)
+    tips = np.array([[node(p.plus), node(p.minus)] for p in probes], dtype=np.int64)
     _, good = probe(meter_network(layout, params, state).net, tips[:, 0], tips[:, 1], DIODE)
     assert good.all()
     assert np.isfinite(fast.volts).all()
@@ -224,7 +225,7 @@ def test_kirchhoff_and_energy(
 ) -> None:
     """Currents sum to zero at every node, and all that sources give is turned to heat."""
     pair = data.draw(st.sampled_from(all_probes(layout)))
-    ends = (int(pair.plus), int(pair.minus))
+    ends = (node(pair.plus), node(pair.minus))
     meter = (np.array([DIODE.open_v]), np.array([DIODE.series_ohm]))
     net = meter_network(layout, params, state).with_source(ends, *meter).net
     nodes, _, good = solve(net)

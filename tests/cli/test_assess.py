@@ -168,3 +168,17 @@ def test_an_unsafe_reading_on_the_card_is_refused(cw: Run, tmp_path: Path) -> No
     done = cw("assess", path)
     assert done.exit_code == 3
     assert "leave the battery on, or stop the engine first" in done.stderr
+
+
+def test_why_answers_both_questions(cw: Run, bare: Path) -> None:
+    cw("guide", bare, typed="s rest_v\n12.31\nq\n")
+    plain = cw("why", bare)
+    assert plain.exit_code == 0
+    assert "WHAT WOULD CHANGE THE DECISION" in plain.output
+    asked = cw("why", bare, "--if", "battery_worn")
+    assert asked.exit_code == 0
+    assert "12.31 V" in asked.output
+    assert "as far out or further" in asked.output
+    wrong = cw("why", bare, "--if", "battery_wor")
+    assert wrong.exit_code == 2
+    assert "battery_worn" in wrong.output

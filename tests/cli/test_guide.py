@@ -244,9 +244,13 @@ def blown(tmp_path: Path) -> Path:
 
 
 def test_a_clear_case_ends_with_the_repair(cw: Run, blown: Path) -> None:
-    done = cw("guide", blown, typed="r\n\n")
+    done = cw("guide", blown, typed="r\nq\n")
     assert "REPAIR  replace the main fuse once its reason is known" in done.output
-    assert "REPAIR DONE" in done.output
+    assert "PROVE THE REPAIR" in done.output  # also a sure diagnosis: the work may have failed
+    proved = load_card(blown).proved
+    assert proved is not None
+    assert [check.reading for check in proved.checks] == [None]
+    assert not proved.proved
     assert [one.repair for one in load_card(blown).repairs] == ["replace_fuse"]
     cw("guide", blown, typed="q\n")
     assert len(load_card(blown).repairs) == 1
@@ -277,9 +281,52 @@ def test_a_repair_is_proved_by_readings_after_it(
     assert "Readings after it: 1" in page
     (after,) = [r for r in load_card(blown).readings if r.stage is Stage.AFTER_REPAIR]
     assert after.check == "fuse_out_v"
+    proved = load_card(blown).proved
+    assert proved is not None
+    assert proved.repairs == ("replace_fuse",)
+    (check,) = proved.checks
+    assert (check.check, check.low, check.high) == ("fuse_out_v", 12.4, 12.9)
+    assert (check.reading, check.inside) == (after.id, True)
+    assert proved.remaining is not None
+    assert proved.proved == (proved.remaining < 0.02)
+    before = blown.read_bytes()
+    cw("guide", blown, typed="q\n")  # nothing new: the proof keeps its time
+    assert load_card(blown).proved == proved
+    assert blown.read_bytes() == before
 
 
 def test_repair_done_before_any_is_advised_is_nothing(cw: Run, bare: Path) -> None:
     done = cw("guide", bare, typed="r\nq\n")
     assert "No repair is advised yet" in done.output
     assert load_card(bare).repairs == ()
+
+
+@pytest.mark.parametrize(
+    ("typed", "state"),
+    [
+        ("12.9 at 1000 to 2000", {"rpm": 1000.0, "rpm_max": 2000.0}),
+        ("12,9@2500", {"rpm": 2500.0}),
+        ("12.9 at rpm unknown", {}),
+        ("12.9 at 3000, by ear, temperature unknown", {"rpm": 3000.0, "warmth": "unknown"}),
+    ],
+)
+def test_a_reading_taken_at_another_speed(
+    cw: Run, bare: Path, typed: str, state: dict[str, object]
+) -> None:
+    done = cw("guide", bare, typed=f"s high_lights_v\n{typed}\nq\n")
+    assert done.exit_code == 0
+    (reading,) = json.loads(bare.read_text(encoding="utf-8"))["readings"]
+    assert reading["shown"]["value"] == 12.9
+    kept = reading["state"]
+    assert {name: kept.get(name) for name in ("rpm", "rpm_max")} == {
+        "rpm": state.get("rpm"),
+        "rpm_max": state.get("rpm_max"),
+    }
+    assert kept["warmth"] == state.get("warmth", "cold")
+    assert cw("assess", bare).exit_code == 0
+
+
+def test_a_reading_taken_with_the_engine_otherwise_is_another_reading(cw: Run, bare: Path) -> None:
+    done = cw("guide", bare, typed="s rest_v\n12.9 at 3000\nq\n")
+    assert "another reading" in done.output
+    assert json.loads(bare.read_text(encoding="utf-8"))["readings"] == []

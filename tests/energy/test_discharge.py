@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from chargewright.circuit.polarisation import polarisation_of
 from chargewright.energy.capacity import exponent_from_ratings
 from chargewright.energy.discharge import Cell, counted_ah, discharged_v, hours_to_empty
 from chargewright.errors import InputError
@@ -42,16 +43,36 @@ def model(current_a: float, ohm: float, share: float) -> Array:
     return discharged_v(cell, 1.0 - AH / cell.capacity_ah, current_a) - current_a * ohm
 
 
+# Published with the record: volts the battery rises by at once when a load goes off, wiring
+# included, at the end of the highest and the lowest discharge current.
+STEPS = {3.043: 0.243, 0.531: 0.089}
+
+
+def wiring_ohm() -> float:
+    """Return the wiring's ohms from the steps: what the circuit's own step leaves over."""
+    left = []
+    for current_a, step_v in STEPS.items():
+        law = polarisation_of(
+            np.array([1.0]),
+            np.array([0.5]),
+            temp_c=np.array([25.0]),
+            capacity_ah=np.array([19.0]),
+            scale=np.array([1.0]),
+        )
+        quick_v = float(law.draw_scale_v[0] * np.arcsinh(current_a / law.draw_knee_a[0]))
+        left.append((step_v - quick_v) / current_a - OWN_OHM)
+    low, high = sorted(left)
+    assert high - low < 0.006  # both steps tell of one resistance: the law has the right shape
+    return float(np.mean(left))
+
+
 def fitted(current_a: float) -> tuple[float, float]:
-    """Return (wiring ohm, share) with the least squared error on one discharge, by plain search."""
+    """Return (wiring ohm by the steps, share by least squares on one discharge)."""
     measured = np.array(DISCHARGES[current_a][2])
-    grid = [
-        (float(((model(current_a, ohm, share) - measured) ** 2).sum()), ohm, share)
-        for ohm in np.arange(0.01, 0.10, 0.003)
-        for share in np.arange(0.98, 1.04, 0.0025)
-    ]
-    _, ohm, share = min(grid)
-    return ohm, share
+    ohm = wiring_ohm()
+    shares = np.arange(0.98, 1.04, 0.001)
+    errors = [float(((model(current_a, ohm, share) - measured) ** 2).sum()) for share in shares]
+    return ohm, float(shares[int(np.argmin(errors))])
 
 
 def rms(current_a: float, parameters: tuple[float, float]) -> float:
@@ -59,20 +80,25 @@ def rms(current_a: float, parameters: tuple[float, float]) -> float:
     return float(np.sqrt((error**2).mean()))
 
 
-def test_two_parameters_from_one_discharge_predict_the_others() -> None:
-    """Fitted on the 2.04 A curve, the other five within 60 mV rms."""
-    parameters = fitted(2.039)
-    assert rms(2.039, parameters) < 0.015
-    others = {current: rms(current, parameters) for current in DISCHARGES if current != 2.039}
-    assert max(others.values()) < 0.060, others
+@pytest.mark.parametrize("one", list(DISCHARGES))
+def test_two_parameters_from_one_discharge_predict_the_others(one: float) -> None:
+    """From any of the six curves the other five within 60 mV rms.
+
+    The two parameters are the wiring, by the load steps, and the capacity, by the curve.
+    Fitting the wiring to a curve as well asks 0.53 A for milliohms it cannot tell: 50 mohm are
+    27 mV there and 150 mV at 3 A.
+    """
+    parameters = fitted(one)
+    assert 0.98 < parameters[1] < 1.039
+    found = {current: rms(current, parameters) for current in DISCHARGES}
+    assert max(found.values()) < 0.060, found
 
 
 def test_steps_of_the_load() -> None:
-    """3.04 A off lifts the volts by 0.243 V at once (80 mohm, wiring included)."""
-    wiring, _ = fitted(2.039)
-    at_once = 3.043 * (wiring + OWN_OHM)
-    assert at_once < 0.243  # the rest of the step is the quick part of the polarisation
-    assert at_once > 0.4 * 0.243
+    """3.04 A off lifts the volts by 0.243 V at once: 80 mohm, wiring included; half is ohmic."""
+    assert 0.030 < wiring_ohm() < 0.042
+    at_once = 3.043 * (wiring_ohm() + OWN_OHM)
+    assert 0.4 * 0.243 < at_once < 0.243  # the rest is the quick part of the polarisation
 
 
 def test_hours_follow_the_current() -> None:

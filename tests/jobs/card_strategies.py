@@ -125,9 +125,34 @@ _repairs = st.one_of(
     st.fixed_dictionaries({"cause": words}, optional={"at": times, "note": texts}),
     st.fixed_dictionaries({"repair": words}, optional={"at": times, "note": texts}),
 )
+_chances = _between(0, 1)
+_energy = st.fixed_dictionaries(
+    {"id": words, "kind": words, "at": times},
+    optional={
+        "inputs": free,
+        "result": free,
+        "said": st.lists(lines, max_size=3),
+        "versions": st.dictionaries(words, lines, max_size=2),
+    },
+)
+_proved = st.fixed_dictionaries(
+    {"at": times, "repairs": st.lists(words, max_size=2)},
+    optional={
+        "checks": st.lists(
+            st.fixed_dictionaries(
+                {"check": words, "low": finite, "high": finite, "remaining": _chances},
+                optional={"reading": words, "inside": st.booleans()},
+            ),
+            max_size=2,
+        ),
+        "remaining": _chances,
+        "proved": st.booleans(),
+        "versions": st.dictionaries(words, lines, max_size=2),
+    },
+)
 cards: st.SearchStrategy[Json] = st.fixed_dictionaries(
     {
-        "card_version": st.just(1),
+        "card_version": st.just(2),
         "id": job_ids,
         "created": times,
         "machine": st.fixed_dictionaries(
@@ -159,7 +184,9 @@ cards: st.SearchStrategy[Json] = st.fixed_dictionaries(
             st.fixed_dictionaries({"act": words}, optional={"at": times, "note": texts}), max_size=2
         ),
         "repairs": st.lists(_repairs, max_size=2),
+        "energy": st.lists(_energy, max_size=2, unique_by=lambda result: result["id"]),
         "decision": free,
+        "proved": _proved,
         "confirmed_cause": st.fixed_dictionaries(
             {"cause": words},
             optional={

@@ -124,7 +124,7 @@ def case_card(case: Json) -> JobCard:
     ]
     return card_from_dict(
         {
-            "card_version": 1,
+            "card_version": 2,
             "id": case["id"].lower(),
             "created": CREATED,
             "title": f"Case {case['id']}: {case['machine_class']}",

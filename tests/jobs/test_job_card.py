@@ -87,7 +87,7 @@ DAMAGES: list[tuple[Damage, tuple[str, ...]]] = [
     (lambda raw: first(raw).update(function="look"), ("a look needs 'check'", "'sign'")),
     (lambda raw: first(raw).update(excluded=""), ("readings[0].excluded", "at least 1")),
     (lambda raw: raw["readings"].append(first(raw)), ("'r1' occurs twice",)),
-    (lambda raw: raw.update(card_version=2), ("card_version 2", "newer program")),
+    (lambda raw: raw.update(card_version=3), ("card_version 3", "newer program")),
     (lambda raw: raw.update(card_version="1"), ("card_version", "'1'", "whole number")),
     (lambda raw: raw.pop("card_version"), ("card_version", "None")),
     (lambda raw: raw.update(ambient_c=90), ("ambient_c", "90", "55")),
@@ -217,7 +217,7 @@ def test_there_is_a_record_of_each_version() -> None:
     versions = {
         json.loads(path.read_text(encoding="utf-8"))["card_version"] for path in ALL_RECORDS
     }
-    assert versions == {1}
+    assert versions == {1, 2}
 
 
 def test_upgrades_run_in_order_and_leave_the_old_card_alone() -> None:

@@ -15,11 +15,12 @@ from jobs.card_strategies import cards
 from pydantic import BaseModel
 
 from chargewright.errors import InputError
-from chargewright.jobs.card import JobCard
+from chargewright.jobs.card import CARD_VERSION, JobCard
 from chargewright.jobs.codec import card_dict, card_from_dict
 from chargewright.jobs.files import load_card
 from chargewright.jobs.refusal import field_names
 from chargewright.jobs.schema import job_card_schema, schema_text
+from chargewright.jobs.upgrades import upgraded
 from chargewright.machine.classes import class_ids
 from chargewright.machine.prior import complaints
 from chargewright.meters.load import meter_ids
@@ -44,12 +45,13 @@ def validator() -> jsonschema.protocols.Validator:
 def test_the_published_schema_is_the_one_the_program_makes() -> None:
     published = (DOCS / "job-card.schema.json").read_text(encoding="utf-8")
     assert published == schema_text()
-    assert json.loads(published)["$id"] == "urn:chargewright:job-card:1"
+    assert json.loads(published)["$id"] == "urn:chargewright:job-card:2"
 
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.name)
 def test_samples_are_valid(path: Path, validator: jsonschema.protocols.Validator) -> None:
-    validator.validate(json.loads(path.read_text(encoding="utf-8")))
+    raw = json.loads(path.read_text(encoding="utf-8"))
+    validator.validate(upgraded(raw, current=CARD_VERSION, source=path.name))
 
 
 @settings(max_examples=60, deadline=None)
@@ -62,7 +64,7 @@ def test_what_the_program_writes_its_schema_allows(raw: dict[str, Any]) -> None:
     "change",
     [
         {"extra": 1},
-        {"card_version": 2},
+        {"card_version": 3},
         {"id": "a b"},
         {"created": 5},
         {"machine": {}},
@@ -82,7 +84,7 @@ def test_schema_and_program_refuse_the_same(
     change: dict[str, Any], validator: jsonschema.protocols.Validator
 ) -> None:
     raw = {
-        "card_version": 1,
+        "card_version": 2,
         "id": "job-1",
         "created": "2026-08-01T10:00:00Z",
         "machine": {"class": "atv"},

@@ -109,5 +109,6 @@ def one_mode(op: Array, e_v: float, *, cutting: bool) -> Array:
     held[nw.CUT_MIN] = held[nw.CUT_MAX] = 1.0 if cutting else 0.0
     held[nw.BATTERY_E_V] = e_v
     held[nw.CHARGE_V] = held[nw.DRAW_V] = held[nw.EMPTY_V] = STIFF_V
+    held[nw.STORED_A] = np.inf
     held[nw.CHARGE_A] = held[nw.DRAW_A] = held[nw.EMPTY_A] = 1.0
     return held

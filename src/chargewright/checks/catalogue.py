@@ -11,14 +11,15 @@ from dataclasses import dataclass, field, replace
 
 from chargewright.checks.looks import Sign
 from chargewright.errors import InputError, nearest
-from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
+from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense
 from chargewright.machine.points import Engine, Function, Point, State, Warmth
 from chargewright.machine.speeds import Speeds
 
-THIRD_LEG = frozenset({Point.ALT_C, Point.REG_C})
-
 FEATURES = frozenset(
-    {"three_phase", "regulator", "sense_lead", "charge_to_harness", "charge_to_battery"}
+    {
+        *("three_phase", "regulator", "sense_lead", "charge_to_harness", "charge_to_battery"),
+        *("bridge", "half_wave", "magnets", "field_coil", "battery_lamps", "lighting_coil"),
+    }
 )
 """Words a check may ask of a layout in its field ``requires``."""
 
@@ -90,7 +91,13 @@ class Catalogue:
 def features(layout: Layout) -> frozenset[str]:
     """Return the words of ``FEATURES`` that hold for a layout."""
     have = {
-        "three_phase": layout.winding is not Winding.SINGLE,
+        "three_phase": layout.three_phase,
+        "bridge": not layout.half_wave,
+        "half_wave": layout.half_wave,
+        "magnets": not layout.field,
+        "field_coil": layout.field,
+        "battery_lamps": not layout.lighting_coil,
+        "lighting_coil": layout.lighting_coil,
         "regulator": layout.regulator is not Regulator.NONE,
         "sense_lead": has_sense_lead(layout),
         "charge_to_harness": layout.charge_to is ChargeTo.HARNESS,
@@ -106,11 +113,9 @@ def has_sense_lead(layout: Layout) -> bool:
 
 def has_point(layout: Layout, point: Point) -> bool:
     """Return whether a machine of this layout has the test point at all."""
-    if point in THIRD_LEG:
-        return layout.winding is not Winding.SINGLE
     if point is Point.REG_SENSE:
         return has_sense_lead(layout)
-    return True
+    return layout.lacks(point) is None
 
 
 def exists(check: Check, layout: Layout) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from chargewright.checks.catalogue import Check
-from chargewright.checks.safety import LEADS, NEGATIVE, POSITIVE, RESISTANCE, STATOR
+from chargewright.checks.safety import ALTERNATOR, BEYOND_PLUG, NEGATIVE, POSITIVE, RESISTANCE
 from chargewright.machine.points import Engine, Function, Load, Point, State, Warmth
 
 MAKER_FIRST = "maker_first"
@@ -24,10 +24,12 @@ def caution_ids(
         ids += _network(points, state)
     if function is Function.DC_A:
         ids += ["series_meter", "amp_jack"]
-    unplugged = not state.plug_in and bool(points & STATOR)
+    unplugged = not state.plug_in and bool(points & ALTERNATOR)
     if unplugged and state.engine is not Engine.OFF and function is Function.AC_V:
         ids.append("open_circuit_volts")
-    if state.warmth is Warmth.HOT:
+    if state.full_field:
+        ids.append("full_field")
+    if state.warmth is not Warmth.COLD:
         ids.append("hot_parts")
     return tuple(dict.fromkeys(ids))
 
@@ -68,9 +70,9 @@ def _battery(points: frozenset[Point], state: State) -> list[str]:
 def _network(points: frozenset[Point], state: State) -> list[str]:
     """Cautions where another part of the circuit lies beside the one that is meant."""
     ids = []
-    floating = points <= STATOR | {Point.FRAME} and not state.plug_in
-    if state.battery_in and not floating and points & (POSITIVE | NEGATIVE | LEADS):
+    floating = points <= ALTERNATOR | {Point.FRAME} and not state.plug_in
+    if state.battery_in and not floating and points & (POSITIVE | NEGATIVE | BEYOND_PLUG):
         ids.append("battery_in_network")
-    if state.plug_in and points & LEADS:
+    if state.plug_in and points & BEYOND_PLUG:
         ids.append("parallel_paths")
     return ids

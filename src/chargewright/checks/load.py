@@ -77,8 +77,15 @@ def load_book(kind: str = DEFAULT_KIND, own: Path | None = None) -> Book:
 
     Raises ``InputError`` naming file, entry, field, value and what was expected.
     """
-    changes = read_toml(own) if own else {}
-    file = str(own) if own else ""
+    return _shipped_book(kind) if own is None else _book(kind, read_toml(own), str(own))
+
+
+@cache
+def _shipped_book(kind: str) -> Book:
+    return _book(kind, {}, "")
+
+
+def _book(kind: str, changes: Table, file: str) -> Book:
     for section in changes:
         if section not in SECTIONS:
             raise InputError(f"{file}: section {section!r}; {nearest(section, SECTIONS)}")

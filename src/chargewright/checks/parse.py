@@ -29,7 +29,7 @@ CHECK_FIELDS = (
 )  # fmt: skip
 STATE_FIELDS = (
     "engine", "rpm", "key_on", "lights_on", "plug_in", "battery_in", "warmth", "load",
-    "battery_charged", "rest_h",
+    "battery_charged", "rest_h", "full_field",
 )  # fmt: skip
 SHORTEST_MIN, LONGEST_MIN = 0.1, 600.0
 
@@ -146,6 +146,7 @@ def _state(entry: Entry) -> State:
         load=entry.choice("load", Load, blank.load),
         battery_charged=entry.flag("battery_charged", blank.battery_charged),
         rest_h=entry.number("rest_h", low=0.0, high=1000.0, default=blank.rest_h),
+        full_field=entry.flag("full_field", blank.full_field),
     )
 
 

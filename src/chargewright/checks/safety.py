@@ -11,17 +11,26 @@ from dataclasses import dataclass
 from chargewright.checks.catalogue import Check, has_point
 from chargewright.circuit.wires import wires
 from chargewright.errors import UnsafeCheckError
-from chargewright.machine.layout import Chemistry, Layout
+from chargewright.machine.layout import FIELD_POINTS, LIGHTING_POINTS, Chemistry, Layout
 from chargewright.machine.points import POINT_TITLES, Engine, Function, Load, Point, State
 
 RESISTANCE = frozenset({Function.OHM, Function.DIODE})
 CURRENT = frozenset({Function.DC_A, Function.CLAMP_A})
 STATOR = frozenset({Point.ALT_A, Point.ALT_B, Point.ALT_C})
 LEADS = STATOR | {Point.REG_A, Point.REG_B, Point.REG_C}
+ALTERNATOR = STATOR | {Point.LIGHT_COIL, Point.FIELD_POS, Point.FIELD_NEG}
+"""All points on the alternator's side of the plug."""
+BEYOND_PLUG = ALTERNATOR | LEADS | {Point.LIGHT_REG, Point.REG_FIELD}
+"""All points on either side of the plug: for them it matters whether it is apart."""
+FULL_FIELD_RPM = 3500.0  # above it nothing holds the volts of a fully fed field (assumed)
 POSITIVE = frozenset({Point.BATTERY_POS, Point.FUSE_OUT, Point.REG_OUT, Point.REG_SENSE})
 """Points at the battery's positive side whatever the key does."""
-NEGATIVE = frozenset({Point.BATTERY_NEG, Point.FRAME, Point.REG_BODY, Point.STARTER_POS})
-"""Points at its negative side; the starter's terminal is, through the motor's winding."""
+NEGATIVE = (
+    frozenset({Point.BATTERY_NEG, Point.FRAME, Point.REG_BODY, Point.STARTER_POS})
+    | LIGHTING_POINTS
+    | (FIELD_POINTS - {Point.REG_SUPPLY})
+)
+"""Points at its negative side; a starter's, lamp's or field's terminal is, through its winding."""
 LITHIUM_CHARGE_LOWEST_C = 0.0  # lithium iron phosphate cell sheets: charge at 0 to 45 C
 
 
@@ -110,6 +119,22 @@ def _speed(asked: Asked) -> str | None:
         return (
             f"a speed range up to {state.rpm_max:g} rpm needs a lower end below it: "
             "give the lower speed too"
+        )
+    return None
+
+
+def _full_field(asked: Asked) -> str | None:
+    state = asked.state
+    if not state.full_field:
+        return None
+    if not asked.layout.field:
+        return "this machine has no field coil to feed: its rotor has magnets"
+    if state.engine is Engine.CRANKING or (state.engine is Engine.OFF and state.plug_in):
+        return "a full-field test is read with the engine running, or off with the plug apart"
+    if state.engine is Engine.RUNNING and (state.rpm_max or state.rpm or 0.0) > FULL_FIELD_RPM:
+        return (
+            f"with the field fully fed nothing holds the volts down: stay below"
+            f" {FULL_FIELD_RPM:g} rpm and off again within seconds"
         )
     return None
 
@@ -205,6 +230,7 @@ def _names(asked: Asked) -> str:
 RULES: tuple[Callable[[Asked], str | None], ...] = (
     _points,
     _speed,
+    _full_field,
     _engine_and_load,
     _battery_off,
     _live_resistance,

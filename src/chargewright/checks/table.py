@@ -111,6 +111,7 @@ def _machine(check: Check) -> str:
         "battery lead off": not state.battery_in,
         str(check.warmth): check.warmth is not None,
         state.load.value.replace("_", " "): state.load is not Load.NONE,
+        "full field": state.full_field,
         "charged": check.charged is True,
         "battery as found": check.charged is False,
     }

@@ -6,7 +6,7 @@ import re
 
 from chargewright.checks.catalogue import Catalogue, Check
 from chargewright.checks.parse import parse_point
-from chargewright.checks.safety import LEADS, RESISTANCE, STATOR
+from chargewright.checks.safety import ALTERNATOR, BEYOND_PLUG, RESISTANCE
 from chargewright.errors import InputError
 from chargewright.machine.points import (
     POINT_TITLES,
@@ -104,6 +104,8 @@ def _same_state(check: Check, state: State) -> bool:
     want = check.state
     if (want.engine, want.load) != (state.engine, state.load) or not _same_speed(want, state):
         return False
+    if want.full_field is not state.full_field:
+        return False
     if check.warmth is not None and check.warmth is not state.warmth:
         return False
     if check.charged is not None and check.charged is not state.battery_charged:
@@ -125,8 +127,8 @@ def _matters(check: Check) -> list[str]:
     if check.plus is check.minus:
         return []
     names = []
-    alternator_alone = not check.state.plug_in and points <= STATOR | {Point.FRAME}
-    if check.state.engine is not Engine.OFF or points & LEADS:
+    alternator_alone = not check.state.plug_in and points <= ALTERNATOR | {Point.FRAME}
+    if check.state.engine is not Engine.OFF or points & BEYOND_PLUG:
         names.append("plug_in")
     if check.function in RESISTANCE and not alternator_alone:
         names.append("battery_in")
@@ -170,8 +172,10 @@ def _rest(state: State) -> list[str]:
         "alternator plug open": not state.plug_in,
         "battery lead off": not state.battery_in,
         "hot": state.warmth is Warmth.HOT,
+        "warmth not known": state.warmth is Warmth.UNKNOWN,
         "battery under the load tester": state.load is Load.LOAD_TESTER,
         "battery loaded by the headlamp": state.load is Load.HEADLAMP,
         "battery charged first": state.battery_charged,
+        "field fed by a jumper": state.full_field,
     }
     return [text for text, holds in words.items() if holds]

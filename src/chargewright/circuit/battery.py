@@ -17,6 +17,7 @@ from chargewright.circuit.polarisation import (
     overvoltage_slope_ohm,
     overvoltage_v,
     polarisation_of,
+    stored_a,
 )
 from chargewright.machine.parameters import Array, column
 from chargewright.machine.points import Engine, Load, State, Warmth
@@ -32,6 +33,7 @@ __all__ = [
     "overvoltage_v",
     "polarisation_of",
     "short_ohm",
+    "stored_a",
     "surface_charge_v",
 ]
 
@@ -149,6 +151,7 @@ def battery_of(params: Array, state: State) -> BatteryArrays:
         short_ohm=short_ohm(battery_ohm, soc, temp_c, scale=scale),
         charge_scale_v=slow.charge_scale_v,
         charge_knee_a=slow.charge_knee_a,
+        stored_most_a=slow.stored_most_a,
         gas_scale_v=slow.gas_scale_v,
         gas_knee_a=slow.gas_knee_a,
         draw_scale_v=slow.draw_scale_v,

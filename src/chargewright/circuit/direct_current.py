@@ -27,6 +27,7 @@ from chargewright.circuit.network import (
     SENSE_DROP_V,
     SETPOINT_V,
     SHORT_OHM,
+    STORED_A,
     Number,
 )
 from chargewright.machine.parameters import Array
@@ -36,16 +37,23 @@ SAME_V = 1e-6  # of a Newton step; what is left after it is its square
 
 
 @compiled
+def gassing_a(op: Array, eta: float) -> tuple[float, float]:
+    """Return the gassing current of an over-voltage >= 0, and its slope [S]."""
+    if op[GAS_A] <= 0.0:
+        return 0.0, 0.0
+    up = math.exp(eta / op[GAS_V])
+    return 0.5 * op[GAS_A] * (up - 1.0 / up), 0.5 * op[GAS_A] / op[GAS_V] * (up + 1.0 / up)
+
+
+@compiled
 def charging_a(op: Array, eta: float) -> tuple[float, float]:
     """Return the charging current of an over-voltage >= 0, and its slope [S]."""
+    current, slope = gassing_a(op, eta)
     up = math.exp(eta / op[CHARGE_V])
-    current = 0.5 * op[CHARGE_A] * (up - 1.0 / up)
-    slope = 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
-    if op[GAS_A] > 0.0:
-        up = math.exp(eta / op[GAS_V])
-        current += 0.5 * op[GAS_A] * (up - 1.0 / up)
-        slope += 0.5 * op[GAS_A] / op[GAS_V] * (up + 1.0 / up)
-    return current, slope
+    stored = 0.5 * op[CHARGE_A] * (up - 1.0 / up)
+    if op[GAS_A] > 0.0 and stored > op[STORED_A]:
+        return current + op[STORED_A], slope
+    return current + stored, slope + 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
 
 
 @compiled
@@ -53,19 +61,32 @@ def charging_v(op: Array, ohm: float, volts: float) -> tuple[float, float]:
     """Return (over-voltage eta, current) of eta + ohm * current = volts >= 0; of a given
     current where ``ohm`` is 0 and ``volts`` the current.
 
-    Newton from above, from the least of what each part alone would take: the law bends up.
+    The law is bent upwards on both sides of the over-voltage from which no more is stored.
+    Which side holds the answer is told there, and Newton then comes from above.
     """
     share = 1.0 if ohm > 0.0 else 0.0
     factor = ohm if ohm > 0.0 else 1.0
     most = volts / factor
-    eta = op[CHARGE_V] * math.asinh(most / op[CHARGE_A])
-    if op[GAS_A] > 0.0:
-        eta = min(eta, op[GAS_V] * math.asinh(most / op[GAS_A]))
+    full = op[CHARGE_V] * math.asinh(op[STORED_A] / op[CHARGE_A])
+    gassing, slope = gassing_a(op, full)
+    storing = op[GAS_A] <= 0.0 or share * full + factor * (op[STORED_A] + gassing) >= volts
+    if not storing:
+        eta = op[GAS_V] * math.asinh(max(most - op[STORED_A], 0.0) / op[GAS_A])
+    else:
+        eta = op[CHARGE_V] * math.asinh(most / op[CHARGE_A])
+        if op[GAS_A] > 0.0:
+            eta = min(eta, full, op[GAS_V] * math.asinh(most / op[GAS_A]))
     if ohm > 0.0:
         eta = min(eta, volts)
     current = 0.0
     for _ in range(MOST_STEPS):
-        current, slope = charging_a(op, eta)
+        current, slope = gassing_a(op, eta)
+        if storing:
+            up = math.exp(eta / op[CHARGE_V])
+            current += 0.5 * op[CHARGE_A] * (up - 1.0 / up)
+            slope += 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
+        else:
+            current += op[STORED_A]
         step = (share * eta + factor * current - volts) / (share + factor * slope)
         eta -= step
         if abs(step) < SAME_V:

@@ -108,14 +108,15 @@ STRAY_S = 1e-8  # from every node but the tap to the regulator body: what insula
     BATTERY_OHM,
     CHARGE_V,
     CHARGE_A,
+    STORED_A,
     GAS_V,
     GAS_A,
     DRAW_V,
     DRAW_A,
     EMPTY_V,
     EMPTY_A,
-) = range(59)
-POINT_COLUMNS = 59
+) = range(60)
+POINT_COLUMNS = 60
 
 STAR, DELTA, SINGLE = 0, 1, 2
 

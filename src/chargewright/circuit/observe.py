@@ -1,9 +1,8 @@
 """One door to the circuit: any two points, any state.
 
 ``signals`` and ``under_test`` choose the solver by the machine's state: engine off or
-cranking (``still``), running (``running``), running with the alternator plug open
-(``unplugged`` for the leads, ``still`` for the rest), the meter's own test current
-(``under_test``).
+cranking (``still``), running (``turning``), running with the alternator plug open (``turning``
+for the leads, ``still`` for the rest), the meter's own test current (``under_test``).
 """
 
 from __future__ import annotations
@@ -13,17 +12,25 @@ from dataclasses import replace
 
 import numpy as np
 
-from chargewright.circuit import running, still, unplugged
+from chargewright.circuit import running, still, turning
 from chargewright.circuit import under_test as tested
-from chargewright.circuit.signals import Probe, Signals, TestResult, TestSource
+from chargewright.circuit.signals import (
+    Probe,
+    Signals,
+    TestResult,
+    TestSource,
+    added,
+    nothing,
+    spread,
+)
+from chargewright.circuit.warmth import as_warm_as_it_is
 from chargewright.errors import InputError
 from chargewright.machine.layout import Layout
 from chargewright.machine.normal import ndtr
 from chargewright.machine.parameters import Array, column
-from chargewright.machine.points import Engine, Point, State
+from chargewright.machine.points import Engine, State
 
 IDLE_REGION_RPM = 1800.0  # at and below this a speed error is the idle's own
-LEADS = (Point.ALT_A, Point.ALT_B, Point.ALT_C)
 
 
 def rpm_of(params: Array, state: State) -> Array:
@@ -56,21 +63,25 @@ def signals(
     for an ``amps`` probe whose points no single wire joins, and for a running state without a
     speed.
     """
+    params, state = as_warm_as_it_is(params, state)
     if state.engine is not Engine.RUNNING:
         return _standing(layout, params, state, volts, amps)
     rpm = rpm_of(params, state)
     if state.plug_in:
-        return running.signals(layout, params, state, rpm, volts, amps, steps=steps)
-    on_leads = [i for i, p in enumerate(volts) if p.plus in LEADS or p.minus in LEADS]
-    others = [i for i in range(len(volts)) if i not in on_leads]
+        return turning.plugged(layout, params, state, rpm, volts, amps, steps=steps)
+    leads = turning.open_points(layout)
+    on_leads = [i for i, p in enumerate(volts) if p.plus in leads or p.minus in leads]
+    # A coil that ends on the frame shares its direct volts; an insulated winding floats.
+    others = [i for i, p in enumerate(volts) if i not in on_leads or turning.on_frame(layout, p)]
     standing, currents = _standing(
         layout, params, without_charging(state), [volts[i] for i in others], amps
     )
-    parts = [(others, standing)]
+    found = spread(standing, others, len(volts))
     if on_leads:
         chosen = [volts[i] for i in on_leads]
-        parts.append((on_leads, unplugged.lead_volts(layout, params, state, rpm, chosen)))
-    return _gather(parts, params.shape[0], len(volts)), currents
+        leads_v = turning.open_volts(layout, params, state, rpm, chosen)
+        found = added(found, spread(leads_v, on_leads, len(volts)))
+    return found, currents
 
 
 def _standing(
@@ -82,8 +93,8 @@ def _standing(
 ) -> tuple[Signals, Signals]:
     n = params.shape[0]
     return (
-        still.volts(layout, params, state, volts) if volts else _gather([], n, 0),
-        still.amps(layout, params, state, amps) if amps else _gather([], n, 0),
+        still.volts(layout, params, state, volts) if volts else nothing(n, 0),
+        still.amps(layout, params, state, amps) if amps else nothing(n, 0),
     )
 
 
@@ -91,21 +102,10 @@ def under_test(
     layout: Layout, params: Array, state: State, probes: Sequence[Probe], source: TestSource
 ) -> TestResult:
     """Return what a meter's ohms or diode test meets between pairs of points; arrays (n, m)."""
+    params, state = as_warm_as_it_is(params, state)
     return tested.respond(layout, params, state, probes, source)
 
 
 def without_charging(state: State) -> State:
     """Return the state that loads and battery see when a running machine does not charge."""
     return replace(state, engine=Engine.OFF, key_on=True, rpm=None, rpm_max=None)
-
-
-def _gather(parts: list[tuple[list[int], Signals]], n: int, m: int) -> Signals:
-    arrays = {
-        name: np.zeros((n, m)) for name in ("dc", "ac_true_rms", "ac_average", "frequency_hz")
-    }
-    converged = np.ones(n, dtype=bool)
-    for columns, signals in parts:
-        for name, array in arrays.items():
-            array[:, columns] = getattr(signals, name)
-        converged &= signals.converged
-    return Signals(converged=converged, **arrays)

@@ -35,6 +35,7 @@ def law_of(op: Array) -> Polarisation:
     return Polarisation(
         charge_scale_v=op[nw.CHARGE_V],
         charge_knee_a=op[nw.CHARGE_A],
+        stored_most_a=np.where(op[nw.GAS_A] > 0.0, op[nw.STORED_A], np.inf),
         gas_scale_v=np.where(op[nw.GAS_A] > 0.0, op[nw.GAS_V], 1.0),
         gas_knee_a=np.maximum(op[nw.GAS_A], 1e-100),
         draw_scale_v=op[nw.DRAW_V],

@@ -1,12 +1,13 @@
 """Voltages a battery adds or loses once a mean current has flowed for minutes.
 
-Charging:     I = i_c * sinh(eta / b_c) + i_g * sinh(eta / b_g)
+Charging:     I = min(i_c * sinh(eta / b_c), i_s) + i_g * sinh(eta / b_g)
 Discharging:  eta = -b_d * asinh(|I| / i_d) - v_k * tanh(|I| / i_k),   v_k grows when empty
 
 Two currents run side by side while charging: the one that is stored, whose i_c falls steeply
-toward full charge, and the one that gasses or recombines, which is all a full battery takes.
-All come on top of the ohmic drop. Eight numbers per machine, so a compiled kernel can carry
-them as plain arrays. Fitted to the discharges and recharges of one 17 Ah 12 V VRLA battery
+toward full charge and never passes i_s, and the one that gasses or recombines, which is all a
+full battery takes. All come on top of the ohmic drop. Nine numbers per machine, so a compiled
+kernel can carry them as plain arrays. Fitted to the discharges and recharges of one 17 Ah 12 V
+VRLA battery
 (V. Sulzer et al., J. Electrochem. Soc. 166 (2019) A2363, public data); other chemistries
 and temperatures are assumed, as marked.
 """
@@ -44,6 +45,13 @@ _FULL_PER_H = np.array([1 / 770, 1 / 60, 1 / 150, 1 / 300])
 # fitted to the same taper, which vanishes at full charge.
 _NEAR_FULL_PER_H = np.array([9.0e-11, 9.0e-11, 9.0e-11, 0.0])
 _NEAR_FULL_SOC = 0.02
+# Storing is limited by the charge that is still missing: by the ampere-hour law of charging
+# (G. W. Vinal, Storage Batteries, 4th ed. 1955; from memory) a battery takes its missing charge
+# over one hour with no gassing at all; three times that as the most is assumed, because flat
+# ones take more than their capacity for minutes. What is fed beyond it gasses: that is how an
+# unlimited alternator lifts a full battery to 16 V. Lithium has no such limit here (assumed).
+_STORED_PER_H = np.array([3.0, 3.0, 3.0, 20.0])
+_LEAST_STORED_PER_H = 1e-6
 _LEAST_PER_H = 1e-16  # keeps the storing branch's i_c / C above zero at full charge
 
 # Acceptance per kelvin: the 0.06 of the gassing law of Schiffer et al. 2007 (assumed to hold
@@ -68,6 +76,7 @@ class Polarisation:
 
     charge_scale_v: Array  # b_c
     charge_knee_a: Array  # i_c
+    stored_most_a: Array  # i_s
     gas_scale_v: Array  # b_g
     gas_knee_a: Array  # i_g
     draw_scale_v: Array  # b_d
@@ -94,6 +103,7 @@ def polarisation_of(
     return Polarisation(
         charge_scale_v=scale * _CHARGE_V[kind],
         charge_knee_a=capacity_ah * accept * warmth,
+        stored_most_a=capacity_ah * (_STORED_PER_H[kind] * (1.0 - s) + _LEAST_STORED_PER_H),
         gas_scale_v=np.full_like(s, _GAS_V),
         gas_knee_a=capacity_ah * _GAS_PER_H[kind] * warmth,
         draw_scale_v=scale * cold * _DISCHARGE_V[kind],
@@ -120,36 +130,53 @@ def overvoltage_v(p: Polarisation, current_a: Array | float) -> Array:
 def overvoltage_slope_ohm(p: Polarisation, current_a: Array | float) -> Array:
     """Return d eta / d current [ohm] (n,); at exactly zero, the slope of the discharging side."""
     amps = np.asarray(current_a)
-    eta = _charging_v(p, np.maximum(amps, 0.0))
-    up = 1.0 / (
-        p.charge_knee_a / p.charge_scale_v * np.cosh(_limited(eta / p.charge_scale_v))
-        + p.gas_knee_a / p.gas_scale_v * np.cosh(_limited(eta / p.gas_scale_v))
-    )
+    up = 1.0 / _charging_slope_s(p, _charging_v(p, np.maximum(amps, 0.0)))
     knee = p.empty_v / p.empty_a / np.cosh(np.minimum(np.abs(amps) / p.empty_a, 300.0)) ** 2
     down = p.draw_scale_v / np.hypot(amps, p.draw_knee_a) + knee
     return np.asarray(np.where(amps > 0.0, up, down))
 
 
+def stored_a(p: Polarisation, eta_v: Array | float) -> Array:
+    """Return the part of the charging current [A] (n,) that is stored at ``eta_v`` >= 0."""
+    wanted = p.charge_knee_a * np.sinh(_limited(eta_v / p.charge_scale_v))
+    return np.asarray(np.minimum(wanted, p.stored_most_a))
+
+
 def charging_a(p: Polarisation, eta_v: Array | float) -> Array:
     """Return the charging current [A] (n,) that an overvoltage ``eta_v`` >= 0 drives."""
-    stored = p.charge_knee_a * np.sinh(_limited(eta_v / p.charge_scale_v))
-    return np.asarray(stored + p.gas_knee_a * np.sinh(_limited(eta_v / p.gas_scale_v)))
+    gassing = p.gas_knee_a * np.sinh(_limited(eta_v / p.gas_scale_v))
+    return np.asarray(stored_a(p, eta_v) + gassing)
+
+
+def full_speed_v(p: Polarisation) -> Array:
+    """Return the overvoltage [V] (n,) from which the battery stores no faster."""
+    return np.asarray(p.charge_scale_v * np.arcsinh(p.stored_most_a / p.charge_knee_a))
+
+
+def _charging_slope_s(p: Polarisation, eta: Array) -> Array:
+    """Return d current / d eta [S] (n,) of the charging side."""
+    storing = p.charge_knee_a / p.charge_scale_v * np.cosh(_limited(eta / p.charge_scale_v))
+    storing = np.where(eta > full_speed_v(p), 0.0, storing)
+    gassing = p.gas_knee_a / p.gas_scale_v * np.cosh(_limited(eta / p.gas_scale_v))
+    return np.asarray(storing + gassing)
 
 
 def _charging_v(p: Polarisation, amps: Array) -> Array:
     """Return the overvoltage (n,) at charging currents ``amps`` >= 0, the inverse of the above.
 
-    Newton from above: the lower of both branches alone, where the sum is convex.
+    Beyond the most that is stored the gassing branch alone decides. Below it, Newton from
+    above: the lower of both branches alone, where the sum is convex.
     """
+    beyond = p.gas_scale_v * np.arcsinh(np.maximum(amps - p.stored_most_a, 0.0) / p.gas_knee_a)
+    most = full_speed_v(p)
     eta = np.minimum(
         p.charge_scale_v * np.arcsinh(amps / p.charge_knee_a),
         p.gas_scale_v * np.arcsinh(amps / p.gas_knee_a),
     )
+    eta = np.minimum(eta, most)
     for _ in range(_NEWTON_ROUNDS):
-        slope = p.charge_knee_a / p.charge_scale_v * np.cosh(_limited(eta / p.charge_scale_v))
-        slope = slope + p.gas_knee_a / p.gas_scale_v * np.cosh(_limited(eta / p.gas_scale_v))
-        eta = eta - (charging_a(p, eta) - amps) / slope
-    return np.asarray(eta)
+        eta = eta - (charging_a(p, eta) - amps) / _charging_slope_s(p, eta)
+    return np.asarray(np.where(beyond > most, beyond, eta))
 
 
 def _limited(x: Array) -> Array:

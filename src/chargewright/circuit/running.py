@@ -143,6 +143,7 @@ def put_battery(op: Array, battery: BatteryArrays) -> None:
     op[:, nw.BATTERY_OHM] = battery.ohmic_ohm
     op[:, nw.CHARGE_V] = battery.charge_scale_v
     op[:, nw.CHARGE_A] = battery.charge_knee_a
+    op[:, nw.STORED_A] = battery.stored_most_a
     op[:, nw.GAS_V] = battery.gas_scale_v
     op[:, nw.GAS_A] = battery.gas_knee_a
     op[:, nw.DRAW_V] = battery.draw_scale_v
@@ -271,7 +272,7 @@ CARRIED = {
 }
 
 
-def _current_row(layout: Layout, probe: Probe) -> tuple[int, int]:
+def current_row(layout: Layout, probe: Probe) -> tuple[int, int]:
     """Return the kernel's row for a current; the starter's cable carries none while running."""
     name, sign = wire_between(layout, probe)
     if name == "fuse":
@@ -301,7 +302,7 @@ def signals(
     """
     check_probes(layout, [*volts, *amps])
     rows = [(int(p.plus), int(p.minus)) for p in volts]
-    rows += [_current_row(layout, p) for p in amps]
+    rows += [current_row(layout, p) for p in amps]
     ops = operating_points(layout, params, state, rpm)
     answers = np.zeros((params.shape[0], len(rows), 4))
     results = np.zeros((params.shape[0], RESULTS))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +39,40 @@ class Signals:
     ac_average: Array
     frequency_hz: Array
     converged: NDArray[np.bool_]
+
+
+def nothing(n: int, m: int) -> Signals:
+    """Return signals (n, m) of which none shows anything."""
+    zeros = [np.zeros((n, m)) for _ in range(4)]
+    return Signals(
+        dc=zeros[0],
+        ac_true_rms=zeros[1],
+        ac_average=zeros[2],
+        frequency_hz=zeros[3],
+        converged=np.ones(n, dtype=bool),
+    )
+
+
+def added(one: Signals, other: Signals) -> Signals:
+    """Return the sum of two signals (n, m) that know nothing of each other."""
+    louder = one.ac_true_rms >= other.ac_true_rms
+    return Signals(
+        dc=one.dc + other.dc,
+        ac_true_rms=np.hypot(one.ac_true_rms, other.ac_true_rms),
+        ac_average=np.hypot(one.ac_average, other.ac_average),
+        frequency_hz=np.where(louder, one.frequency_hz, other.frequency_hz),
+        converged=one.converged & other.converged,
+    )
+
+
+def spread(found: Signals, columns: Sequence[int], m: int) -> Signals:
+    """Return signals (n, m) that hold ``found`` in some columns and nothing in the others."""
+    whole = nothing(len(found.converged), m)
+    for field in fields(Signals):
+        if field.name != "converged":
+            getattr(whole, field.name)[:, columns] = getattr(found, field.name)
+    whole.converged[:] = found.converged
+    return whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from chargewright.circuit.still_network import (
     LEAST_OHM,
     StillNetwork,
     cranking,
+    node,
     still_network,
 )
 from chargewright.circuit.wires import check_probes, wire_between
@@ -195,8 +196,8 @@ def volts(
     _refuse(state)
     check_probes(layout, probes)
     solved = _complete(still_network(layout, params, state), params, state, plain)
-    plus = [int(p.plus) for p in probes]
-    minus = [int(p.minus) for p in probes]
+    plus = [node(p.plus) for p in probes]
+    minus = [node(p.minus) for p in probes]
     return _signals(solved.nodes[:, plus] - solved.nodes[:, minus], solved.good)
 
 

@@ -1,9 +1,10 @@
 """The machine with its engine off, as a network for ``nodal.py``.
 
-Nodes 0-13 are the test points in their own order (node 0, the battery's negative post, is the
-reference), then the positive clamp, the winding's neutral and the tap of a ground fault. A
-weak conductance from every node to the reference stands for what insulation and a meter on
-volts leak: it gives parts that float a definite potential.
+Nodes 0-13 are the first test points in their own order (node 0, the battery's negative post, is
+the reference), then the positive clamp, the winding's neutral and the tap of a ground fault, and
+what only a lighting coil or a field coil brings with it. A weak conductance from every node to the
+reference stands for what insulation and a meter on volts leak: it gives parts that float a
+definite potential.
 """
 
 from __future__ import annotations
@@ -24,7 +25,19 @@ from chargewright.machine.winding import copper_factor
 
 P = Point
 CLAMP, NEUTRAL, TAP = 14, 15, 16
-NODES = 17
+COMMON_NODES = 17
+EXTRA = {
+    P.LIGHT_COIL: 17,
+    P.LIGHT_REG: 18,
+    P.LAMP: 19,
+    P.REG_FIELD: 17,
+    P.FIELD_POS: 18,
+    P.FIELD_NEG: 19,
+    P.REG_SUPPLY: 20,
+}
+RING = 21  # slip ring at the field coil's fed end
+COLD_LAMP = 0.09  # a cold filament's ohms per ohm alight (about a tenth, from memory)
+JUMPER_OHM = 0.05  # lead that feeds the field in a full-field test (assumed)
 LEAST_OHM = 1e-6  # a joint of no resistance, kept finite; far below any meter
 STRAY_S = 1e-8  # 100 Mohm from every node to the battery's negative post (assumed)
 DRAIN_V = 12.6  # voltage at which the key-off current is stated
@@ -92,6 +105,11 @@ class StillNetwork:
         return self.with_source(ends, zero, 1.0 / np.maximum(siemens, 1e-12))
 
 
+def node(point: Point) -> int:
+    """Return a test point's node."""
+    return EXTRA.get(point, int(point))
+
+
 Builder = Callable[[Branches, Layout, Array, State], None]
 
 
@@ -148,7 +166,12 @@ def _windings(b: Branches, layout: Layout, params: Array, state: State) -> None:
     copper = copper_factor(winding_temperature_c(params, state.warmth))
     ohm = {leg: column(params, f"winding_ohm_{leg}") * copper for leg in "abc"}
     at = column(params, "stator_leak_at")
-    far = {Winding.STAR: NEUTRAL, Winding.DELTA: P.ALT_B, Winding.SINGLE: P.ALT_B}
+    far = {
+        Winding.STAR: NEUTRAL,
+        Winding.DELTA: P.ALT_B,
+        Winding.SINGLE: P.ALT_B,
+        Winding.HALF_WAVE: P.FRAME,
+    }
     b.resist("winding_a", P.ALT_A, TAP, ohm["a"] * (1.0 - at))
     b.resist("winding_a_far", TAP, far[layout.winding], ohm["a"] * at)
     if layout.winding is Winding.STAR:
@@ -160,7 +183,60 @@ def _windings(b: Branches, layout: Layout, params: Array, state: State) -> None:
     hot = state.warmth is Warmth.HOT
     leak = column(params, "stator_leak_hot_s" if hot else "stator_leak_s")
     b.conduct("stator_leak", TAP, P.FRAME, leak)
-    b.conduct("phase_short", P.ALT_A, P.ALT_B, column(params, "phase_short_s"))
+    if not layout.half_wave:
+        b.conduct("phase_short", P.ALT_A, P.ALT_B, column(params, "phase_short_s"))
+
+
+def _lighting(b: Branches, layout: Layout, params: Array, state: State) -> None:
+    """Add lighting coil, AC regulator (no meter reaches its volts) and lamp behind its switch."""
+    if not layout.lighting_coil:
+        return
+    coil, reg, lamp = node(P.LIGHT_COIL), node(P.LIGHT_REG), node(P.LAMP)
+    copper = copper_factor(winding_temperature_c(params, state.warmth))
+    b.resist("light_coil", coil, P.FRAME, column(params, "light_ohm") * copper)
+    b.conduct("light_leak", coil, P.FRAME, column(params, "light_leak_s"))
+    if state.plug_in:
+        b.resist("light_plug", coil, reg, column(params, "light_plug_ohm"))
+    b.conduct("light_short", reg, P.REG_BODY, column(params, "light_short_s"))
+    if state.lights_on:
+        b.resist("lamp_lead", reg, lamp, column(params, "lamp_lead_ohm"))
+    filament = COLD_LAMP * column(params, "lamp_ohm")
+    b.resist("lamp", lamp, P.FRAME, filament + column(params, "lamp_ground_ohm"))
+
+
+def field_share(params: Array, state: State) -> Array:
+    """Return the share of time (n,) a regulator feeds the field of a machine that rests."""
+    hot = state.warmth is Warmth.HOT
+    cut = np.maximum(column(params, "cut_min_hot" if hot else "cut_min"), 0.0)
+    return np.asarray(1.0 - cut)
+
+
+def _field(b: Branches, layout: Layout, params: Array, state: State) -> None:
+    """Add the field coil; with the key on the regulator, below its set point, feeds it fully.
+
+    Fed for a share s of the time, the mean volts are those behind R (1/s - 1) more, R the coil's.
+    """
+    if not layout.field:
+        return
+    supply, reg = node(P.REG_SUPPLY), node(P.REG_FIELD)
+    pos, neg = node(P.FIELD_POS), node(P.FIELD_NEG)
+    copper = copper_factor(winding_temperature_c(params, state.warmth))
+    coil = column(params, "field_ohm") * column(params, "field_turns") * copper
+    b.resist("brush", pos, RING, column(params, "brush_ohm"))
+    b.resist("field", RING, neg, coil)
+    b.conduct("field_leak", RING, P.FRAME, column(params, "field_leak_s"))
+    if state.plug_in:
+        b.resist("field_lead", reg, pos, column(params, "field_plug_ohm"))
+        b.resist("field_ground", neg, P.FRAME, column(params, "field_ground_ohm"))
+    if state.full_field:
+        b.resist("jumper", P.BATTERY_POS, pos, JUMPER_OHM)
+        if not state.plug_in:
+            b.resist("field_ground", neg, P.FRAME, JUMPER_OHM)
+    if state.key_on or state.load is Load.HEADLAMP or cranking(state):
+        b.resist("field_feed", P.FUSE_OUT, supply, column(params, "field_feed_ohm"))
+        share = field_share(params, state)
+        series = column(params, "field_switch_ohm") + coil * (1.0 / np.maximum(share, 1e-9) - 1.0)
+        b.resist("field_switch", supply, reg, series)
 
 
 def _junctions(layout: Layout, params: Array, state: State) -> tuple[Indices, Indices, Array]:
@@ -173,8 +249,9 @@ def _junctions(layout: Layout, params: Array, state: State) -> tuple[Indices, In
     temp_c = column(params, "regulator_hot_c" if hot else "ambient_c")
     n_vt = column(params, "junction_n") * thermal_v(temp_c)
     gated = layout.regulator is Regulator.SERIES and not layout.mosfet
+    sides = (("up", 0),) if layout.half_wave else (("up", 0), ("dn", len(LEGS)))
     sat_a = np.zeros((params.shape[0], 2 * len(LEGS)))
-    for side, first in (("up", 0), ("dn", len(LEGS))):
+    for side, first in sides:
         for leg in range(layout.phases):
             name = LEGS[leg][2]
             at_1ma = volts_at_1ma(column(params, f"{side}_v_{name}"), temp_c)
@@ -196,17 +273,19 @@ def still_network(layout: Layout, params: Array, state: State) -> StillNetwork:
     """
     n = params.shape[0]
     b = Branches(n)
-    for build in (_battery_side, _regulator_side, _rectifier_leaks, _windings):
+    nodes = COMMON_NODES + (3 if layout.lighting_coil else 5 if layout.field else 0)
+    parts: tuple[Builder, ...] = (_battery_side, _regulator_side, _rectifier_leaks, _windings)
+    for build in (*parts, _lighting, _field):
         build(b, layout, params, state)
-    for node in range(1, NODES):
-        b.conduct("stray", node, P.BATTERY_NEG, STRAY_S)
+    for number in range(1, nodes):
+        b.conduct("stray", number, P.BATTERY_NEG, STRAY_S)
     anode, cathode, sat_a = _junctions(layout, params, state)
     hot = state.warmth is Warmth.HOT
     temp_c = column(params, "regulator_hot_c" if hot else "ambient_c")
     net = Network(
         ends=np.array(b.ends, dtype=np.int64),
         siemens=np.stack(b.siemens, axis=1),
-        inject_a=np.zeros((n, NODES)),
+        inject_a=np.zeros((n, nodes)),
         anode=anode,
         cathode=cathode,
         sat_a=sat_a,

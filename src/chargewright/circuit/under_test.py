@@ -10,7 +10,7 @@ from chargewright.circuit.battery import battery_of
 from chargewright.circuit.compiled import HAVE_NUMBA
 from chargewright.circuit.nodal import probe
 from chargewright.circuit.signals import Probe, TestResult, TestSource
-from chargewright.circuit.still_network import StillNetwork, still_network
+from chargewright.circuit.still_network import StillNetwork, node, still_network
 from chargewright.circuit.wires import check_probes
 from chargewright.errors import InputError
 from chargewright.machine.layout import Layout
@@ -49,7 +49,7 @@ def respond(
         )
     check_probes(layout, probes)
     network = meter_network(layout, params, state)
-    plus = np.array([int(p.plus) for p in probes], dtype=np.int64)
-    minus = np.array([int(p.minus) for p in probes], dtype=np.int64)
+    plus = np.array([node(p.plus) for p in probes], dtype=np.int64)
+    minus = np.array([node(p.minus) for p in probes], dtype=np.int64)
     amps, _ = probe(network.net, plus, minus, source, plain=plain)
     return TestResult(volts=source.open_v - source.series_ohm * amps, amps=amps)

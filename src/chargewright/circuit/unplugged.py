@@ -57,6 +57,16 @@ def _closed_form(layout: Layout, emf: Phasors) -> Phasors:
     return leads
 
 
+def impedances(params: Array, state: State, rpm: Array, leg: str) -> Phasors:
+    """Return one winding's R + j w L at each harmonic, (n, harmonics) [ohm]."""
+    ohm = column(params, f"winding_ohm_{leg}") * copper_factor(
+        winding_temperature_c(params, state.warmth)
+    )
+    omega = 2.0 * np.pi * np.round(column(params, "pole_pairs")) * rpm / 60.0
+    reactance = np.outer(omega * column(params, f"winding_h_{leg}"), HARMONICS)
+    return np.asarray(np.minimum(ohm, OPEN_OHM)[:, None] + 1j * reactance)
+
+
 def _faulted(
     layout: Layout, params: Array, state: State, emf: Phasors, rpm: Array, meter: Pair
 ) -> Phasors:
@@ -67,14 +77,13 @@ def _faulted(
     float at its full EMF; with it the reading is what leaks across the break.
     """
     n = params.shape[0]
-    ohm = copper_factor(winding_temperature_c(params, state.warmth))
-    omega = 2.0 * np.pi * np.round(column(params, "pole_pairs")) * rpm / 60.0
     hot = state.warmth is Warmth.HOT
     leak = column(params, "stator_leak_hot_s" if hot else "stator_leak_s")
     at = np.clip(column(params, "stator_leak_at"), 0.01, 0.99)
     leads = np.zeros((n, 3, len(HARMONICS)), dtype=np.complex128)
     kind = KIND[layout.winding]
-    for index, order in enumerate(HARMONICS):
+    z_of = {leg: impedances(params, state, rpm, leg) for leg in "abc"}
+    for index in range(len(HARMONICS)):
         y = np.zeros((n, 5, 5), dtype=np.complex128)
         source = np.zeros((n, 5), dtype=np.complex128)
 
@@ -85,10 +94,7 @@ def _faulted(
             y[:, b, a] -= siemens
 
         for winding in range(1 if layout.winding is Winding.SINGLE else 3):
-            leg = "abc"[winding]
-            z = np.minimum(column(params, f"winding_ohm_{leg}") * ohm, OPEN_OHM) + (
-                1j * order * omega * column(params, f"winding_h_{leg}")
-            )
+            z = z_of["abc"[winding]][:, index]
             start, end = winding_ends(kind, winding)
             pieces = [(start, end, 1.0 / z, np.ones(n))]
             if winding == 0:
@@ -115,7 +121,7 @@ def _faulted(
     return leads
 
 
-def _from_phasors(phasors: Phasors) -> tuple[Array, Array]:
+def from_phasors(phasors: Phasors) -> tuple[Array, Array]:
     """Return (true rms, 1.1107 x mean magnitude) of summed harmonics, each (n,)."""
     rms = np.sqrt(0.5 * (np.abs(phasors) ** 2).sum(axis=1))
     angle = 2j * np.pi * np.outer(HARMONICS, (np.arange(SAMPLES) + 0.5) / SAMPLES)
@@ -161,7 +167,7 @@ def lead_volts(
             plus = zero if first is None else lead[:, first]
             minus = zero if second is None else lead[:, second]
             phasors[broken] = plus - minus
-        rms[:, col], average[:, col] = _from_phasors(phasors)
+        rms[:, col], average[:, col] = from_phasors(phasors)
     period_hz = np.round(column(params, "pole_pairs")) * rpm / 60.0
     return Signals(
         dc=np.zeros((n, m)),

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from chargewright.circuit.signals import Probe
 from chargewright.errors import InputError
-from chargewright.machine.layout import ChargeTo, Layout, Sense, Winding
+from chargewright.machine.layout import ChargeTo, Layout, Sense
 from chargewright.machine.points import POINT_TITLES, Point
 
 P = Point
@@ -14,17 +14,10 @@ P = Point
 
 def check_probes(layout: Layout, probes: Iterable[Probe]) -> None:
     """Raise ``InputError`` when a probe sits on a point this machine does not have."""
-    missing: dict[Point, str] = {}
-    if layout.winding is Winding.SINGLE:
-        missing |= dict.fromkeys((P.ALT_C, P.REG_C), "its alternator has two leads, A and B")
-    if layout.sense is not Sense.LEAD:
-        missing[P.REG_SENSE] = "its regulator has no sense lead"
     for probe in probes:
         for point in (probe.plus, probe.minus):
-            if point in missing:
-                raise InputError(
-                    f"probe on {point.word}: this machine has no such point, {missing[point]}"
-                )
+            if why := layout.lacks(point):
+                raise InputError(f"probe on {point.word}: this machine has no such point, {why}")
 
 
 def wires(layout: Layout) -> dict[tuple[Point, Point], str]:
@@ -43,6 +36,13 @@ def wires(layout: Layout) -> dict[tuple[Point, Point], str]:
     pairs = ((P.ALT_A, P.REG_A, "a"), (P.ALT_B, P.REG_B, "b"), (P.ALT_C, P.REG_C, "c"))
     for alt, reg, leg in pairs[: layout.phases]:
         table[(alt, reg)] = f"plug_{leg}"
+    if layout.lighting_coil:
+        table[(P.LIGHT_COIL, P.LIGHT_REG)] = "light_plug"
+        table[(P.LIGHT_REG, P.LAMP)] = "lamp_lead"
+    if layout.field:
+        table[(P.FUSE_OUT, P.REG_SUPPLY)] = "field_feed"
+        table[(P.REG_FIELD, P.FIELD_POS)] = "field_lead"
+        table[(P.FIELD_NEG, P.FRAME)] = "field_ground"
     return table
 
 

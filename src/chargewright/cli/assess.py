@@ -29,7 +29,8 @@ def assess(
     """
     job = open_card(card, checks_file, prices)
     from chargewright.cli.screen import Screen, echo_json, working
-    from chargewright.jobs.assessment_json import assessment_dict, snapshot_dict
+    from chargewright.jobs.assessment_json import assessment_dict
+    from chargewright.jobs.keeping import with_assessment
 
     with working("Working it out, up to a minute the first time"):
         assessment = job.assess()
@@ -39,7 +40,7 @@ def assess(
         from chargewright.cli.assess_page import show_assessment
 
         show_assessment(Screen.here(), job, assessment, verbose=verbose)
-    snapshot = snapshot_dict(job.case, assessment)
-    if not (no_save or job.card.invented) and job.card.decision != snapshot:
-        job.card = job.card.changed(decision=snapshot)
+    kept = with_assessment(job.card, job.case, assessment)
+    if not (no_save or job.card.invented) and kept is not job.card:
+        job.card = kept
         job.save()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from chargewright.checks.cautions import MAKER_FIRST
 from chargewright.checks.word import describe
 from chargewright.cli.screen import Cell, Screen
-from chargewright.cli.step_page import short_title, show_expected, time_text
+from chargewright.cli.step_page import show_expected, time_text
 from chargewright.cli.words import (
     KIND_WORDS,
     OUTCOME_STYLES,
@@ -20,6 +20,7 @@ from chargewright.cli.words import (
 from chargewright.diagnosis.explain import shown_text, span_text
 from chargewright.diagnosis.findings import Assessment, Decision, Judged, ProofFinding
 from chargewright.jobs.assessment_json import unit_of
+from chargewright.jobs.step_words import short_title
 from chargewright.machine.points import Function
 from chargewright.machine.sources import source_of
 
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from chargewright.diagnosis.question import Answer
     from chargewright.workbench import Job
 
-FEW_CAUSES, FEW_REMEDIES = 5, 2
+FEW_CAUSES, FEW_REMEDIES, FEW_ENERGY_LINES = 5, 2, 4
 
 
 def show_assessment(screen: Screen, job: Job, found: Assessment, *, verbose: bool = False) -> None:
@@ -39,6 +40,7 @@ def show_assessment(screen: Screen, job: Job, found: Assessment, *, verbose: boo
     _steps(screen, found, verbose=verbose)
     screen.heading("Why")
     screen.bullets(found.explanation if verbose else reasons(found))
+    show_energy(screen, job, verbose=verbose)
     _care(screen, job, found)
     if verbose:
         _made_from(screen, job, found)
@@ -170,6 +172,18 @@ def _steps(screen: Screen, found: Assessment, *, verbose: bool) -> None:
             show_expected(screen, step)
         if verbose:
             screen.line(step.check.how, indent=3)
+
+
+def show_energy(screen: Screen, job: Job, *, verbose: bool) -> None:
+    """Write the battery and energy answers kept on the card, as they were told then."""
+    if not job.card.energy:
+        return
+    screen.heading("Battery and energy")
+    for one in job.card.energy:
+        screen.line(f"{one.kind}, {one.at:%Y-%m-%d}", "bold")
+        said = one.said if verbose else one.said[:FEW_ENERGY_LINES]
+        for text in said:
+            screen.line(text, indent=2)
 
 
 def reasons(found: Assessment) -> list[str]:

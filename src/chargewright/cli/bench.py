@@ -23,16 +23,17 @@ from chargewright.cli.assess_page import (
 from chargewright.cli.choose import choose_check, show_options
 from chargewright.cli.own_reading import ask_own_reading
 from chargewright.cli.program import checked_fields, told
-from chargewright.cli.proving import next_proof, proof_step, repair_done, with_repairs
 from chargewright.cli.screen import Screen, working
 from chargewright.cli.slip import what_was_meant
+from chargewright.cli.state_words import split_state
 from chargewright.cli.step_page import show_step
 from chargewright.cli.typed import Act, understand
 from chargewright.cli.words import minutes_text, percent
 from chargewright.diagnosis.findings import Assessment, Decision, NextStep
 from chargewright.errors import ChargewrightError
-from chargewright.jobs.assessment_json import snapshot_dict
 from chargewright.jobs.card import JobCard
+from chargewright.jobs.keeping import with_assessment
+from chargewright.jobs.proving import next_proof, proof_step, repair_done, with_repairs
 from chargewright.jobs.reading import Reading, Stage
 from chargewright.machine.points import Function
 from chargewright.workbench import Job
@@ -113,8 +114,8 @@ class Bench:
         if self.chosen is not None:
             return self.chosen
         if repair_done(self.job.card, found):
-            proof = next_proof(self.job, found)
-            return None if proof is None else proof_step(self.job, proof)
+            proof = next_proof(self.job.case, found)
+            return None if proof is None else proof_step(self.job.case, proof)
         if found.decision is not Decision.CHECK:
             return None
         return next((s for s in found.steps if s.check.id not in self.skipped), found.steps[0])
@@ -170,9 +171,9 @@ class Bench:
 
     def _keep(self, found: Assessment) -> None:
         """Keep the decision on the card, so that whoever opens it sees what was advised."""
-        snapshot = snapshot_dict(self.job.case, found)
-        if self.job.card.decision != snapshot:
-            self.job.card = self.job.card.changed(decision=snapshot)
+        kept = with_assessment(self.job.card, self.job.case, found)
+        if kept is not self.job.card:
+            self.job.card = kept
             self.job.save()
 
     def _take(self, found: Assessment, step: NextStep | None) -> bool:
@@ -209,7 +210,8 @@ class Bench:
             self._repaired(found)
         elif act is Act.READING and step is not None:
             stage = Stage.AFTER_REPAIR if self._proving(found) else Stage.FAULT
-            reading = self.job.reading_for(step, rest, stage=stage)
+            text, state = split_state(rest)
+            reading = self.job.reading_for(step, text, stage=stage, state=state)
             self._add(reading, opened=tuple(step.check.needs))
         elif step is None:
             self.screen.line("No check is open: s chooses one, o takes a reading of your own.")

@@ -24,6 +24,7 @@ def checks(check_id: str | None, machine: str | None, own: Path | None, as_json:
     """List the checks; with an ID, how it is done and what to take care of."""
     from chargewright.checks.catalogue import Catalogue
     from chargewright.checks.load import kind_of, load_book
+    from chargewright.jobs.described import check_dict
     from chargewright.machine.classes import read_class
 
     if machine is None:
@@ -45,32 +46,12 @@ def checks(check_id: str | None, machine: str | None, own: Path | None, as_json:
         _list(Screen.here(), list(known))
 
 
-def check_dict(check: Check, book: Book) -> dict[str, Any]:
-    """Return a check as JSON-ready data."""
-    from chargewright.checks.cautions import cautions_for
-
-    return {
-        "id": check.id,
-        "title": check.title,
-        "function": check.function.value if check.function else None,
-        "plus": check.plus.word if check.plus is not None else None,
-        "minus": check.minus.word if check.minus is not None else None,
-        "state": state_text(check),
-        "rpm": check.state.rpm if check.state.rpm is not None else check.speed,
-        "minutes": check.minutes,
-        "wait_h": check.wait_h,
-        "needs": sorted(check.needs),
-        "requires": sorted(check.requires),
-        "how": check.how,
-        "cautions": list(cautions_for(check, book.cautions)),
-    }
-
-
 def show_check(screen: Screen, check: Check, book: Book) -> None:
     """Write one check: probes, state, how, care."""
     from chargewright.checks.cautions import cautions_for
-    from chargewright.cli.step_page import probe_pairs
     from chargewright.cli.words import minutes_text
+    from chargewright.jobs.described import state_text
+    from chargewright.jobs.step_words import probe_pairs
 
     screen.line(check.title, "bold")
     screen.line(check.id, "dim")
@@ -87,21 +68,10 @@ def show_check(screen: Screen, check: Check, book: Book) -> None:
     screen.bullets(cautions_for(check, book.cautions))
 
 
-def state_text(check: Check) -> str:
-    """Return how the machine stands for a check, its speed as a word where no number is known."""
-    from chargewright.cli.step_page import state_words
-    from chargewright.machine.points import Engine
-
-    text = state_words(check.state)
-    if check.state.engine is Engine.RUNNING and check.state.rpm is None:
-        word = f"at {check.speed} speed" if check.speed else "running"
-        return text.replace("running, speed not known", word)
-    return text
-
-
 def _list(screen: Screen, known: list[Check]) -> None:
-    from chargewright.cli.step_page import probe_pairs
     from chargewright.cli.words import minutes_text
+    from chargewright.jobs.described import state_text
+    from chargewright.jobs.step_words import probe_pairs
 
     for check in known:
         time = minutes_text(check.minutes, check.wait_h)

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from chargewright.cli.energy_options import class_option, json_option, label_of, label_options
-from chargewright.cli.energy_words import days_span, plain, share_span, span
-from chargewright.cli.screen import Screen, echo_json
+from chargewright.cli.energy_options import (
+    USUAL_STANDARD,
+    answer_options,
+    class_of,
+    class_option,
+    label_of,
+    label_options,
+    opened,
+)
+from chargewright.cli.energy_page import EnergyPage, finish
+from chargewright.energy.words import days_span, plain, share_span, span
 
 if TYPE_CHECKING:
     from chargewright.energy.evidence import Evidence
@@ -28,32 +38,25 @@ if TYPE_CHECKING:
 @click.option("--milliohm", type=float, help="Internal resistance a tester shows.")
 @click.option("--shown-cca", type=float, metavar="A", help="CCA a tester shows, as --standard.")
 @click.option("--gave-ah", type=float, metavar="AH", help="Ah from full to 10.5 V.")
-@json_option
+@answer_options
 def battery(
-    chemistry: str | None,
-    ah: float | None,
-    cca: float | None,
-    standard: str,
-    age: float | None,
     rested: float | None,
     rest_hours: float | None,
     gravity: tuple[float, ...],
     meter: str | None,
     temp: float | None,
     charged: bool,
+    card: Path | None,
     as_json: bool,
-    **tests: Any,  # noqa: ANN401 - one option per kind of test
+    **told: Any,  # noqa: ANN401 - the label, and one option per kind of test
 ) -> None:
     """Tell the charge from a rested voltage, and the health from any tests made."""
-    from chargewright.energy.charge_state import (
-        Rested,
-        charge_from_gravity,
-        charge_from_volts,
-    )
+    from chargewright.energy.charge_state import Rested, charge_from_gravity, charge_from_volts
     from chargewright.energy.health import judge_battery
     from chargewright.energy.suspects import Circumstances
 
-    label = label_of(chemistry, ah, cca, standard, age)
+    job_card = opened(card)
+    label = label_of(told, job_card)
     at_rest = charge = None
     if rested is not None:
         at_rest = Rested(
@@ -67,28 +70,28 @@ def battery(
     if gravity:
         charge = charge_from_gravity(gravity, temp, chemistry=label.chemistry)
     health = judge_battery(
-        _evidence(tests, standard),
-        Circumstances(label=label, temp_c=temp, rested=at_rest, charged=charged),
+        _evidence(told), Circumstances(label=label, temp_c=temp, rested=at_rest, charged=charged)
     )
-    if as_json:
-        echo_json({"charge": plain(charge), "health": plain(health)})
-        return
-    screen = Screen.here()
-    screen.line(str(health.verdict).upper(), "bold")
-    rows = [
+    pairs = [
         ("past use", f"{health.done:.0%}"),
         ("less than 3/4 charged", f"{health.flat:.0%}"),
         ("cranks, when full", span(health.cca_a, "A SAE")),
         ("load test", f"{health.load_a.best:.0f} A for 15 s, at least {health.line_v.best:.1f} V"),
     ]
-    if charge is not None and charge.soc is not None:
-        rows.insert(0, ("charge", share_span(charge.soc)))
-    screen.pairs(rows)
+    texts: tuple[str, ...] = ()
     if charge is not None:
-        screen.bullets([*([charge.refused] if charge.refused else []), *charge.notes])
-    if health.next_steps:
-        screen.heading("Next")
-        screen.bullets(health.next_steps)
+        texts = (*((charge.refused,) if charge.refused else ()), *charge.notes)
+        if charge.soc is not None:
+            pairs.insert(0, ("charge", share_span(charge.soc)))
+    page = EnergyPage(
+        kind="battery",
+        data={"charge": charge, "health": health},
+        head=str(health.verdict).upper(),
+        pairs=tuple(pairs),
+        texts=texts,
+        parts=(("Next", tuple(health.next_steps)),) if health.next_steps else (),
+    )
+    finish(page, card=job_card, as_json=as_json)
 
 
 def _volts_u(meter: str | None, volts: float) -> float:
@@ -101,7 +104,7 @@ def _volts_u(meter: str | None, volts: float) -> float:
     return range_u(card, Function.DC_V, volts)
 
 
-def _evidence(tests: dict[str, Any], standard: str) -> list[Evidence]:
+def _evidence(told: Mapping[str, Any]) -> list[Evidence]:
     from chargewright.energy.evidence import (
         CapacityTest,
         Cranking,
@@ -112,18 +115,19 @@ def _evidence(tests: dict[str, Any], standard: str) -> list[Evidence]:
     from chargewright.machine.battery_spec import CcaStandard
 
     found: list[Evidence] = []
-    if tests["load_test"] is not None:
-        volts, amps = tests["load_test"]
+    if told["load_test"] is not None:
+        volts, amps = told["load_test"]
         found.append(LoadTest(volts=volts, amps=amps))
-    if tests["cranking"] is not None:
-        found.append(Cranking(volts=tests["cranking"], amps=tests["cranking_a"]))
-    if tests["milliohm"] is not None:
-        ohm = tests["milliohm"] / 1000.0
+    if told["cranking"] is not None:
+        found.append(Cranking(volts=told["cranking"], amps=told["cranking_a"]))
+    if told["milliohm"] is not None:
+        ohm = told["milliohm"] / 1000.0
         found.append(Resistance(ohm=ohm, ohm_u=max(0.05 * ohm, 0.2e-3)))
-    if tests["shown_cca"] is not None:
-        found.append(ShownCca(shown_a=tests["shown_cca"], standard=CcaStandard(standard)))
-    if tests["gave_ah"] is not None:
-        found.append(CapacityTest(ah=tests["gave_ah"]))
+    if told["shown_cca"] is not None:
+        standard = CcaStandard(told["standard"] or USUAL_STANDARD)
+        found.append(ShownCca(shown_a=told["shown_cca"], standard=standard))
+    if told["gave_ah"] is not None:
+        found.append(CapacityTest(ah=told["gave_ah"]))
     return found
 
 
@@ -137,27 +141,25 @@ def _evidence(tests: dict[str, Any], standard: str) -> list[Evidence]:
 @click.option("--charger-v", type=float, metavar="V", help="Its highest voltage.")
 @click.option("--swollen", is_flag=True, help="The case bulges.")
 @click.option("--leaking", is_flag=True, help="The case leaks.")
-@json_option
+@answer_options
 def charge(
-    chemistry: str | None,
-    ah: float | None,
-    cca: float | None,
-    standard: str,
-    age: float | None,
     rested: float | None,
     temp: float,
     charger_a: float | None,
     charger_v: float | None,
     swollen: bool,
     leaking: bool,
+    card: Path | None,
     as_json: bool,
+    **told: Any,  # noqa: ANN401 - what is printed on the battery
 ) -> None:
     """Plan a charge: current, voltage limit, hours, when to stop, what must not be done."""
     from chargewright.energy.charge_plan import ChargeJob, plan_charge
     from chargewright.energy.charge_state import Rested, charge_from_volts
     from chargewright.energy.interval import Interval
 
-    label = label_of(chemistry, ah, cca, standard, age)
+    job_card = opened(card)
+    label = label_of(told, job_card)
     soc = Interval(0.0, 0.4, 1.0)
     if rested is not None:
         found = charge_from_volts(Rested(volts=rested, chemistry=label.chemistry, temp_c=temp))
@@ -173,27 +175,28 @@ def charge(
         leaking=leaking,
     )
     plan = plan_charge(job)
-    if as_json:
-        echo_json(plain(plan))
-        return
-    screen = Screen.here()
     if plan.refused:
-        screen.line("DO NOT CHARGE IT NOW", "bold red")
-        screen.bullets(plan.refused)
-        return
-    screen.pairs(
-        [
-            ("current", f"{plan.current_a.best:.2g} A, at most {plan.current_a.high:.2g} A"),
-            ("limit", span(plan.limit_v, "V")),
-            ("hours", span(plan.hours, "h", digits=2)),
-            ("stop", plan.stop),
-            ("air", f"{plan.air_l_per_s:.2f} L/s for all current into gas"),
-        ]
-    )
-    screen.heading("Steps")
-    screen.bullets(plan.steps)
-    screen.heading("Never")
-    screen.bullets(plan.never)
+        page = EnergyPage(
+            kind="charge",
+            data=plain(plan),
+            head="DO NOT CHARGE IT NOW",
+            style="bold red",
+            texts=tuple(plan.refused),
+        )
+    else:
+        page = EnergyPage(
+            kind="charge",
+            data=plain(plan),
+            pairs=(
+                ("current", f"{plan.current_a.best:.2g} A, at most {plan.current_a.high:.2g} A"),
+                ("limit", span(plan.limit_v, "V")),
+                ("hours", span(plan.hours, "h", digits=2)),
+                ("stop", plan.stop),
+                ("air", f"{plan.air_l_per_s:.2f} L/s for all current into gas"),
+            ),
+            parts=(("Steps", tuple(plan.steps)), ("Never", tuple(plan.never))),
+        )
+    finish(page, card=job_card, as_json=as_json)
 
 
 @click.command(short_help="How long it can stand.")
@@ -206,28 +209,26 @@ def charge(
 @click.option("--temp", type=float, default=15.0, metavar="C", help="Mean temperature.")
 @click.option("--coldest", type=float, metavar="C", help="Coldest night.")
 @click.option("--disconnected", is_flag=True, help="Negative lead off.")
-@json_option
+@answer_options
 def storage(
-    chemistry: str | None,
-    ah: float | None,
-    cca: float | None,
-    standard: str,
-    age: float | None,
-    class_id: str,
+    class_id: str | None,
     soc: float,
     drain_ma: float,
     temp: float,
     coldest: float | None,
     disconnected: bool,
+    card: Path | None,
     as_json: bool,
+    **told: Any,  # noqa: ANN401 - what is printed on the battery
 ) -> None:
     """Tell the days until half, until it will not start, until it may freeze."""
     from chargewright.energy.storage import Stored, plan_storage
 
+    job_card = opened(card)
     plan = plan_storage(
         Stored(
-            label=label_of(chemistry, ah, cca, standard, age),
-            class_id=class_id,
+            label=label_of(told, job_card),
+            class_id=class_of(class_id, job_card),
             soc=soc,
             drain_ma=drain_ma,
             temp_c=temp,
@@ -235,16 +236,15 @@ def storage(
             disconnected=disconnected,
         )
     )
-    if as_json:
-        echo_json(plain(plan))
-        return
-    screen = Screen.here()
-    screen.pairs(
-        [
+    page = EnergyPage(
+        kind="storage",
+        data=plain(plan),
+        pairs=(
             ("to half", days_span(plan.to_half)),
             ("to no start", days_span(plan.to_no_start)),
             ("to freezing", days_span(plan.to_freezing)),
             ("charge every", f"{plan.recharge_every:.0f} days"),
-        ]
+        ),
+        texts=tuple(plan.steps),
     )
-    screen.bullets(plan.steps)
+    finish(page, card=job_card, as_json=as_json)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from chargewright.cli.screen import Screen, echo_json
 
 if TYPE_CHECKING:
-    from chargewright.machine.causes import Cause
     from chargewright.machine.model import Machine
 
 # What a technician compares with a manual; --json gives every parameter.
@@ -30,6 +29,20 @@ TYPICAL = (
     ("reg_ground_ohm", "regulator ground", "ohm"),
 )
 
+TYPICAL_COIL = (
+    ("light_emf_v_per_krpm", "EMF of the lighting coil per 1000 rpm", "V"),
+    ("light_ohm", "lighting coil", "ohm"),
+    ("light_clamp_v", "AC regulator conducts from", "V"),
+    ("lamp_ohm", "headlamp, alight", "ohm"),
+)
+TYPICAL_FIELD = (
+    ("field_ohm", "field coil", "ohm"),
+    ("brush_ohm", "brushes and slip rings", "ohm"),
+    ("field_feed_ohm", "feed of the field, to the regulator", "ohm"),
+    ("field_residual", "flux left without field current, share", ""),
+)
+LAMPS = {"battery": "on the battery", "coil": "on a coil of its own"}
+
 
 @click.command(short_help="List the classes of machine, or tell about one.")
 @click.argument("class_id", metavar="[CLASS]", required=False)
@@ -42,6 +55,8 @@ def machines(class_id: str | None, as_json: bool) -> None:
     if class_id is not None:
         machine = load_class(class_id)
         if as_json:
+            from chargewright.jobs.described import machine_dict
+
             echo_json(machine_dict(machine))
         else:
             _show(Screen.here(), machine)
@@ -57,83 +72,9 @@ def machines(class_id: str | None, as_json: bool) -> None:
     screen.line("'chargewright machines CLASS' tells more of one.", "dim")
 
 
-def machine_dict(machine: Machine) -> dict[str, Any]:
-    """Return a class with every figure and its source as JSON-ready data."""
-    from chargewright.machine.parameters import PARAMETERS
-    from chargewright.machine.sources import source_of
-
-    typical = machine.typical()
-    keys = {rule.source for rule in machine.scatter.values()}
-    keys |= {limit.source for limit in machine.limits}
-    sources = {key: source_of(key, machine.class_id) for key in sorted(keys)}
-    layout = machine.layout
-    return {
-        "id": machine.class_id,
-        "title": machine.title,
-        "lights_always_on": machine.lights_always_on,
-        "output_a": machine.output_a,
-        "layout": {
-            "winding": layout.winding.value,
-            "regulator": layout.regulator.value,
-            "mosfet": layout.mosfet,
-            "sense": layout.sense.value,
-            "charge_to": layout.charge_to.value,
-        },
-        "speeds_rpm": {word: machine.speeds.rpm(word) for word in ("idle", "mid", "high")},
-        "typical": [
-            {
-                "parameter": parameter.name,
-                "value": float(typical[parameter.name]),
-                "about": parameter.doc,
-                "source": machine.scatter[parameter.name].source,
-            }
-            for parameter in PARAMETERS
-        ],
-        "limits": [
-            {
-                "id": limit.id,
-                "title": limit.title,
-                "function": limit.function.value,
-                "low": limit.low,
-                "high": limit.high,
-                "unit": limit.unit,
-                "per_1000_rpm": limit.per_krpm,
-                "engine": limit.when.engine.value,
-                "source": limit.source,
-            }
-            for limit in machine.limits
-        ],
-        "causes": [_cause_dict(cause) for cause in _possible(machine)],
-        "sources": {
-            key: {"kind": one.kind.value, "text": one.text} for key, one in sources.items()
-        },
-    }
-
-
-def _cause_dict(cause: Cause) -> dict[str, Any]:
-    return {
-        "id": cause.id,
-        "title": cause.title,
-        "component": cause.component.value,
-        "share": cause.share,
-        "share_note": cause.share_note,
-        "repair": {
-            "id": cause.repair.id,
-            "title": cause.repair.title,
-            "minutes": cause.repair.minutes,
-            "parts_cost": cause.repair.parts_cost,
-        },
-    }
-
-
-def _possible(machine: Machine) -> tuple[Cause, ...]:
-    from chargewright.machine.cause_file import catalogue
-
-    return catalogue().possible(machine)
-
-
 def _show(screen: Screen, machine: Machine) -> None:
     from chargewright.cli.words import limit_text, percent, scatter_text, source_text
+    from chargewright.jobs.described import possible
     from chargewright.machine.sources import source_of
 
     layout, speeds = machine.layout, machine.speeds
@@ -141,9 +82,13 @@ def _show(screen: Screen, machine: Machine) -> None:
     screen.line(machine.class_id, "dim")
     screen.pairs(
         [
-            ("alternator", f"{layout.winding.value}, about {machine.output_a:.0f} A at most"),
+            (
+                "alternator",
+                f"{layout.winding.value.replace('_', '-')}, about {machine.output_a:.0f} A at most",
+            ),
             ("regulator", f"{layout.regulator.value}, senses at its {layout.sense.value}"),
             ("charges to", layout.charge_to.value),
+            ("headlamp", LAMPS[layout.lighting]),
             ("idle", f"{speeds.rpm('idle'):g} rpm"),
             ("mid", f"{speeds.rpm('mid'):g} rpm"),
             ("high", f"{speeds.rpm('high'):g} rpm"),
@@ -153,7 +98,8 @@ def _show(screen: Screen, machine: Machine) -> None:
     )
     screen.heading("Typical, and 95% of sound ones")
     typical = machine.typical()
-    for name, title, unit in TYPICAL:
+    own = (TYPICAL_COIL if layout.lighting_coil else ()) + (TYPICAL_FIELD if layout.field else ())
+    for name, title, unit in TYPICAL + own:
         source = machine.provenance(name)
         text = scatter_text(machine.scatter[name], typical[name], unit)
         screen.line(f"{title}: {text}", "bold")
@@ -165,7 +111,7 @@ def _show(screen: Screen, machine: Machine) -> None:
         source = source_of(limit.source, limit.id)
         screen.line(source_text(source), "dim", indent=2)
     screen.heading("Causes it can have, before anything is measured")
-    causes = sorted(_possible(machine), key=lambda cause: -cause.share)
+    causes = sorted(possible(machine), key=lambda cause: -cause.share)
     total = sum(cause.share for cause in causes)
     rows = [[percent(c.share / total).rjust(4), f"{c.title} ({c.component.value})"] for c in causes]
     screen.rows(rows)

@@ -6,14 +6,21 @@ import click
 
 from chargewright import __version__
 from chargewright.cli.assess import assess
+from chargewright.cli.chart import chart
 from chargewright.cli.checks import checks
+from chargewright.cli.close import close
 from chargewright.cli.energy_commands import ENERGY_COMMANDS
 from chargewright.cli.guide import guide
+from chargewright.cli.lessons import lessons
 from chargewright.cli.machines import machines
 from chargewright.cli.new import new
 from chargewright.cli.program import Program
+from chargewright.cli.report import report
 from chargewright.cli.schema import schema
+from chargewright.cli.serve import certificate, forget_phones, serve
+from chargewright.cli.simulate import simulate
 from chargewright.cli.store import jobs
+from chargewright.cli.why import why
 
 
 @click.group(cls=Program, context_settings={"help_option_names": ["-h", "--help"]})
@@ -25,5 +32,23 @@ def main() -> None:
     """
 
 
-for command in (new, guide, assess, checks, machines, schema, jobs, *ENERGY_COMMANDS):
+SERVING = (serve, certificate, forget_phones)
+
+for command in (
+    new,
+    guide,
+    assess,
+    why,
+    report,
+    chart,
+    checks,
+    machines,
+    simulate,
+    schema,
+    jobs,
+    close,
+    lessons,
+    *SERVING,
+    *ENERGY_COMMANDS,
+):
     main.add_command(command)

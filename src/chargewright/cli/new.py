@@ -75,7 +75,7 @@ def _raw(card: Path, class_id: str, created: datetime, given: dict[str, Any]) ->
         "age_years": given["age"],
     }
     raw: dict[str, Any] = {
-        "card_version": 1,
+        "card_version": 2,
         "id": job_id(card, created),
         "created": created.isoformat().replace("+00:00", "Z"),
         "title": given["title"],

@@ -22,6 +22,11 @@ def card_argument(command: Command) -> Command:
     return click.argument("card", type=FILE)(command)
 
 
+def card_argument_or_none(command: Command) -> Command:
+    """Add the argument CARD, which may be left out."""
+    return click.argument("card", type=FILE, required=False)(command)
+
+
 def workshop_options(command: Command) -> Command:
     """Add the options for a workshop's own checks and prices."""
     command = click.option(
@@ -40,11 +45,11 @@ def open_card(card: Path, checks_file: Path | None, prices: Path | None) -> Job:
     with working("Opening"):
         from chargewright.cli.program import checked_fields
         from chargewright.errors import InputError
-        from chargewright.jobs.case import Workshop
+        from chargewright.jobs.case import this_workshop
         from chargewright.workbench import open_job
 
         with checked_fields(str(card)):
-            workshop = Workshop(checks_file=checks_file, prices_file=prices)
+            workshop = this_workshop(checks_file, prices)
             try:
                 return open_job(card, workshop=workshop)
             except InputError as error:

@@ -26,7 +26,14 @@ SETTINGS: Mapping[str, Mapping[str, Any]] = {
     "battery on": {"battery_in": True},
     "hot": {"warmth": "hot"},
     "cold": {"warmth": "cold"},
+    "warmth unknown": {"warmth": "unknown"},
+    "temperature unknown": {"warmth": "unknown"},
+    "rpm unknown": {"engine": "running", "key_on": True, "rpm": None},
+    "speed unknown": {"engine": "running", "key_on": True, "rpm": None},
+    "by ear": {"rpm_rel_u": 0.10},
+    "tachometer": {"rpm_rel_u": 0.03},
     "charged": {"battery_charged": True},
+    "full field": {"full_field": True},
     "load tester": {"load": "load_tester"},
     "headlamp": {"load": "headlamp", "lights_on": True, "key_on": True},
 }
@@ -49,6 +56,16 @@ def parse_state(text: str) -> dict[str, Any]:
         if word := word.strip():
             found |= _meaning(word)
     return found
+
+
+def split_state(text: str) -> tuple[str, dict[str, Any]]:
+    """Return a reading and the state typed behind ``at`` or ``@``, empty where there is none.
+
+    >>> split_state("13.1 at 1000 to 2000")
+    ('13.1', {'engine': 'running', 'key_on': True, 'rpm': 1000.0, 'rpm_max': 2000.0})
+    """
+    reading, *words = re.split(r"\s+at\s+|\s*@\s*", text, maxsplit=1)
+    return (reading, parse_state(words[0])) if words else (text, {})
 
 
 def _meaning(word: str) -> Mapping[str, Any]:

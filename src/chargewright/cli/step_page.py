@@ -5,94 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from chargewright.checks.word import FUNCTION_WORDS, describe
 from chargewright.cli.screen import Cell, Screen
-from chargewright.cli.words import minutes_text, percent, quantity
+from chargewright.cli.words import minutes_text, percent
 from chargewright.diagnosis.explain import band_text
-from chargewright.machine.points import POINT_TITLES, Function, Point, State
+from chargewright.jobs.step_words import dial_text, probe_pairs, state_words
+from chargewright.machine.points import Function
 
 if TYPE_CHECKING:
     from chargewright.diagnosis.findings import NextStep
-    from chargewright.diagnosis.question import Answer
     from chargewright.meters.card import MeterCard
-
-ROOM = 1.15  # a range is offered when the expected figures leave this much room below its end
-SHORT_POINTS = {
-    Point.BATTERY_NEG: "battery −",
-    Point.BATTERY_POS: "battery +",
-    Point.FUSE_OUT: "behind fuse",
-    Point.REG_OUT: "regulator out",
-    Point.REG_BODY: "regulator body",
-    Point.FRAME: "frame",
-    Point.ALT_A: "alternator A",
-    Point.ALT_B: "alternator B",
-    Point.ALT_C: "alternator C",
-    Point.REG_A: "regulator A",
-    Point.REG_B: "regulator B",
-    Point.REG_C: "regulator C",
-    Point.REG_SENSE: "sense lead",
-    Point.STARTER_POS: "starter",
-}
-RANGED = (Function.DC_V, Function.OHM)  # AC and amperes begin on the highest range, for safety
-
-
-def probe_pairs(
-    function: Function | None, plus: Point | None, minus: Point | None, dial: str = ""
-) -> list[tuple[str, str]]:
-    """Return labels and texts for the dial and the places of both probes."""
-    if function is None:
-        return []
-    if function is Function.LOOK:
-        if plus is None or minus is None:
-            return [("look", "eyes and fingers, no meter")]
-        where = POINT_TITLES[plus]
-        return [("look", where if plus is minus else f"from {where} to {POINT_TITLES[minus]}")]
-    pairs = [("dial", dial or FUNCTION_WORDS[function])]
-    if plus is None or minus is None:
-        return pairs
-    red, black = POINT_TITLES[plus], POINT_TITLES[minus]
-    if plus is minus:
-        return [*pairs, ("probes", f"both on {red}")]
-    if function is Function.CLAMP_A:
-        return [*pairs, ("clamp", f"round the wire, arrow from {red} to {black}")]
-    if function is Function.DC_A:
-        pairs.append(("wire", f"open the one from {red} to {black}, meter in its place"))
-    return [*pairs, ("red", red), ("black", black)]
-
-
-def state_words(state: State) -> str:
-    """Return how the machine stands, as ``engine at 5000 rpm, lights on``."""
-    return describe(None, None, None, state).removeprefix("act, ")
-
-
-def short_title(answer: Answer) -> str:
-    """Return how a reading is called; one of no catalogue check gets its points in short."""
-    question = answer.question
-    plus, minus, state = question.plus, question.minus, question.state
-    if plus is None or minus is None:
-        return answer.title
-    if answer.title != describe(question.function, plus, minus, state):
-        return answer.title
-    where = SHORT_POINTS[plus]
-    if plus is not minus:
-        where = f"{where} to {SHORT_POINTS[minus]}"
-    return f"{FUNCTION_WORDS[question.function]}, {where}, {state_words(state)}"
-
-
-def dial_text(step: NextStep, meter: MeterCard) -> str:
-    """Return the dial's function, and the range for it on a meter that is set by hand."""
-    function = step.question.function
-    words = FUNCTION_WORDS[function]
-    card = meter.functions.get(function)
-    if card is None or card.autorange:
-        return words
-    if function in (Function.AC_V, Function.DC_A):
-        return f"{words}, highest range first"
-    ends = [abs(x) for band in step.expected for x in (band.low, band.high) if x is not None]
-    if function not in RANGED or not ends:
-        return words
-    scale = card.range_for(max(ends) * ROOM).full_scale
-    return f"{words}, {quantity(scale, function.unit)} range"
 
 
 def show_step(
@@ -102,7 +23,7 @@ def show_step(
     question = step.question
     screen.line(f"{step.check.title}", "bold cyan")
     pairs: list[tuple[str, Cell]] = [
-        *probe_pairs(question.function, question.plus, question.minus, dial_text_of(step, meter)),
+        *probe_pairs(question.function, question.plus, question.minus, dial_text(step, meter)),
         ("state", state_words(question.state)),
         ("how", step.check.how),
         ("time", time_text(step)),
@@ -111,11 +32,6 @@ def show_step(
     pairs += [("care" if number == 0 else "", (text, "yellow")) for number, text in enumerate(told)]
     screen.pairs(pairs)
     show_expected(screen, step)
-
-
-def dial_text_of(step: NextStep, meter: MeterCard) -> str:
-    """Return the dial text, empty for a look."""
-    return "" if step.question.function is Function.LOOK else dial_text(step, meter)
 
 
 def time_text(step: NextStep) -> str:

@@ -2,57 +2,43 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from collections.abc import Callable
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from chargewright.cli.open import FILE
 from chargewright.cli.screen import Screen, echo_json
 from chargewright.errors import InputError, StoreError
+from chargewright.jobs.place import STORE_VARIABLE, default_store
 
 if TYPE_CHECKING:
-    from chargewright.jobs.history import PastReading, Track
     from chargewright.jobs.store import JobStore
 
-STORE_VARIABLE = "CHARGEWRIGHT_STORE"
-STORE_NAME = "jobs.sqlite"
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-def default_store() -> Path:
-    """Return where the store is kept when nobody says otherwise: the user's data folder."""
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or "~/AppData/Local"
-    elif sys.platform == "darwin":
-        base = "~/Library/Application Support"
-    else:
-        base = os.environ.get("XDG_DATA_HOME") or "~/.local/share"
-    try:
-        return Path(base).expanduser() / "chargewright" / STORE_NAME
-    except RuntimeError as error:
-        raise StoreError(
-            f"no home folder for the job store: give --store a path ({error})"
-        ) from error
+def store_option(command: Command) -> Command:
+    """Add the choice of the store's file."""
+    return click.option(
+        "--store",
+        type=FILE,
+        envvar=STORE_VARIABLE,
+        help=f"The store's file; default {STORE_VARIABLE}, else one in your data folder.",
+    )(command)
 
 
 @click.group(short_help="Keep jobs in one store and find readings again.")
-@click.option(
-    "--store",
-    type=FILE,
-    envvar=STORE_VARIABLE,
-    help=f"The store's file; default {STORE_VARIABLE}, else one in your data folder.",
-)
+@store_option
 @click.pass_context
 def jobs(context: click.Context, store: Path | None) -> None:
     """Keep job cards in one store, and find earlier readings of a machine again."""
     context.obj = store
 
 
-def _with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Hand the opened store to a command; without ``create`` a missing file is an error."""
 
     def wrap(command: Callable[..., None]) -> Callable[..., None]:
@@ -65,7 +51,7 @@ def _with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[...
             if not path.exists():
                 if not create:
                     raise StoreError(f"{path}: no store yet; 'chargewright jobs import' begins one")
-                _make_folder(path)
+                make_folder(path)
             with JobStore(path) as opened:
                 command(opened, **given)
 
@@ -74,7 +60,8 @@ def _with_store(*, create: bool) -> Callable[[Callable[..., None]], Callable[...
     return wrap
 
 
-def _make_folder(path: Path) -> None:
+def make_folder(path: Path) -> None:
+    """Make the folder of a store; ``StoreError`` when it cannot be."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -83,7 +70,7 @@ def _make_folder(path: Path) -> None:
 
 @jobs.command("list")
 @click.option("--json", "as_json", is_flag=True, help="Write JSON.")
-@_with_store(create=False)
+@with_store(create=False)
 def list_jobs(store: JobStore, as_json: bool) -> None:
     """List all jobs, the last saved first."""
     from dataclasses import asdict
@@ -105,10 +92,12 @@ def list_jobs(store: JobStore, as_json: bool) -> None:
 @jobs.command()
 @click.argument("label")
 @click.option("--json", "as_json", is_flag=True, help="Write JSON.")
-@_with_store(create=False)
+@with_store(create=False)
 def history(store: JobStore, label: str, as_json: bool) -> None:
     """Show what was measured on the machine called LABEL over the years."""
     from dataclasses import asdict
+
+    from chargewright.jobs.described import past_text, track_title
 
     tracks = store.history(label)
     if as_json:
@@ -120,43 +109,16 @@ def history(store: JobStore, label: str, as_json: bool) -> None:
         )
     screen = Screen.here()
     for track in tracks:
-        screen.line(_track_title(track), "bold")
-        rows = [[past.at[:10], _past_text(past, track), past.job_id] for past in track.readings]
+        screen.line(track_title(track), "bold")
+        rows = [[past.at[:10], past_text(past, track), past.job_id] for past in track.readings]
         screen.rows([["  ", *row] for row in rows])
-
-
-def _track_title(track: Track) -> str:
-    from chargewright.checks.load import load_book
-    from chargewright.machine.points import POINT_BY_WORD, POINT_TITLES
-
-    titles = {check.id: check.title for check in load_book().checks}
-    if track.check is not None:
-        return titles.get(track.check, track.check)
-    points = [POINT_TITLES[POINT_BY_WORD[word]] for word in (track.plus, track.minus) if word]
-    return f"{track.function}, {' to '.join(points)}"
-
-
-def _past_text(past: PastReading, track: Track) -> str:
-    from chargewright.jobs.quantity_text import format_shown
-    from chargewright.jobs.shown import Qualifier, Shown, Unit
-
-    if past.qualifier is None or track.unit is None:
-        return "yes" if past.sign else "no"
-    return format_shown(
-        Shown(
-            value=past.value,
-            value_max=past.value_max,
-            qualifier=Qualifier(past.qualifier),
-            unit=Unit(track.unit),
-        )
-    )
 
 
 @jobs.command("export")
 @click.argument("job_id", metavar="JOB")
 @click.argument("file", type=FILE, required=False)
 @click.option("--force", is_flag=True, help="Write over FILE when it is there.")
-@_with_store(create=False)
+@with_store(create=False)
 def export_job(store: JobStore, job_id: str, file: Path | None, force: bool) -> None:
     """Write the card of JOB to FILE, or to standard output."""
     from chargewright.jobs.codec import pretty_json
@@ -181,7 +143,7 @@ def export_job(store: JobStore, job_id: str, file: Path | None, force: bool) -> 
     show_default=True,
     help="When the store holds another card of the same id.",
 )
-@_with_store(create=True)
+@with_store(create=True)
 def import_jobs(store: JobStore, files: tuple[Path, ...], on_conflict: Any) -> None:  # noqa: ANN401
     """Put the cards in FILES into the store; a file that fails stops the rest."""
     from chargewright.jobs.codec import card_dict
@@ -195,8 +157,26 @@ def import_jobs(store: JobStore, files: tuple[Path, ...], on_conflict: Any) -> N
 
 @jobs.command()
 @click.argument("file", type=FILE)
-@_with_store(create=False)
+@with_store(create=False)
 def backup(store: JobStore, file: Path) -> None:
     """Copy the whole store to the new file FILE, safe while it is in use."""
     store.backup(file)
     click.echo(f"Store copied to {file}.")
+
+
+@jobs.command()
+@click.argument("file", type=FILE)
+@click.pass_context
+def restore(context: click.Context, file: Path) -> None:
+    """Put the backup FILE in place of the store, and keep what was there beside it.
+
+    Stop the service first.
+    """
+    from chargewright.jobs.restoring import restore_store
+
+    path: Path = context.obj or default_store()
+    make_folder(path)
+    kept = restore_store(file, path)
+    click.echo(f"{path} is as it was in {file}.")
+    if kept is not None:
+        click.echo(f"What was there before is kept in {kept}.")

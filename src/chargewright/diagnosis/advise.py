@@ -18,7 +18,7 @@ from chargewright.checks.modes import Mode, switch
 from chargewright.checks.safety import reason
 from chargewright.diagnosis import problem as plain
 from chargewright.diagnosis.belief import Belief
-from chargewright.diagnosis.decisions import Ending, Prices, endings, losses
+from chargewright.diagnosis.decisions import CHARGE, Ending, Prices, endings, losses
 from chargewright.diagnosis.outcomes import outcome_table
 from chargewright.diagnosis.plan import Plan, Step
 from chargewright.diagnosis.planning import look_ahead
@@ -49,6 +49,7 @@ class Advice:
     options: tuple[Option, ...]
     ways: tuple[Ending, ...]
     problem: plain.Problem
+    here: plain.Situation
     worlds: np.ndarray
     world_weights: Array
 
@@ -110,8 +111,9 @@ def advise(
     population = belief.population
     rows, weights = _worlds(belief, rng)
     population.predictions.prepare([option.question for option in choices], meter, rows)
-    ways = endings(population.hypotheses, belief.hypothesis_shares())
-    loss = losses(ways, population.hypotheses, prices)[:, population.member[rows]]
+    done = repaired(situation)
+    ways = endings(population.hypotheses, belief.hypothesis_shares(), done)
+    loss = losses(ways, population.hypotheses, prices, done)[:, population.member[rows]]
     nodes = _nodes(effort, prices)
     modes = _modes(choices, situation)
     checks = tuple(
@@ -148,9 +150,15 @@ def advise(
         options=tuple(choices),
         ways=ways,
         problem=problem,
+        here=here,
         worlds=rows,
         world_weights=weights,
     )
+
+
+def repaired(situation: Situation) -> frozenset[str]:
+    """Return the repairs that how the machine stands shows as made: a charged battery."""
+    return frozenset({CHARGE} if situation.mode.charged else ())
 
 
 def going_on(plan: Plan, base: BasePolicy | None, problem: plain.Problem) -> Plan:

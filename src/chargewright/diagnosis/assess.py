@@ -12,7 +12,7 @@ import numpy as np
 
 from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
-from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options
+from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options, repaired
 from chargewright.diagnosis.belief import Belief, believe
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.decisions import CHARGE, Ending, cures
@@ -82,8 +82,8 @@ class Session:
         population = self.belief.population
         self.belief = learn(population, settled(case, case.answers), self._rng(), self.belief)
 
-    def assess(self) -> Assessment:
-        """Return the assessment of the case as it stands."""
+    def advice(self) -> Advice:
+        """Return the plan for the case as it stands."""
         case, belief = self.case, self.belief
         choices = options(
             case.catalogue,
@@ -93,7 +93,7 @@ class Session:
             belief=belief,
             lights_always_on=case.machine.lights_always_on,
         )
-        advice = advise(
+        return advise(
             belief,
             choices,
             situation=case.situation,
@@ -103,7 +103,10 @@ class Session:
             nulled=case.nulled,
             rng=self._rng(),
         )
-        return _assessment(case, belief, advice, self._rng())
+
+    def assess(self) -> Assessment:
+        """Return the assessment of the case as it stands."""
+        return _assessment(self.case, self.belief, self.advice(), self._rng())
 
     def step(self, check: Check, found: Assessment) -> NextStep:
         """Return any check as the step to do next; raises as ``steps.step_for``."""
@@ -175,7 +178,7 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
     plan = advice.plan
     way = advice.ways[plan.act_now.index]
     shares = belief.hypothesis_shares()
-    causes = _causes(belief)
+    causes = likely_causes(belief)
     told = [(cause.id, cause.title) for cause in causes]
     said = evidence(belief, told)
     steps = planned_steps(case, belief, advice, told)
@@ -186,19 +189,15 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
         decision=decision,
         ending=way.id,
         ending_title=way.title,
-        cure=cures(way, belief.population.hypotheses, shares),
+        cure=cures(way, belief.population.hypotheses, shares, repaired(case.situation)),
         end_min=plan.act_now_min,
         go_on_min=plan.cost_min,
-        components=tuple(
-            ComponentFinding(id=component, share=share)
-            for component, share in belief.component_shares().items()
-            if share >= LEAST_SHARE
-        ),
+        components=components_of(belief),
         causes=causes,
         steps=steps,
         judged=judged(case),
         evidence=said,
-        repeat=_repeat(said),
+        repeat=to_repeat(said),
         would_decide=what_would_decide(case, belief, advice, rng) if undecided else (),
         proof=proof,
         remaining=(
@@ -221,7 +220,17 @@ def _decision(way: Ending, go_on: bool) -> Decision:
     return Decision.CHARGE if way.id == CHARGE else Decision.REPAIR
 
 
-def _causes(belief: Belief) -> tuple[CauseFinding, ...]:
+def components_of(belief: Belief) -> tuple[ComponentFinding, ...]:
+    """Return the components worth listing with their shares."""
+    return tuple(
+        ComponentFinding(id=component, share=share)
+        for component, share in belief.component_shares().items()
+        if share >= LEAST_SHARE
+    )
+
+
+def likely_causes(belief: Belief) -> tuple[CauseFinding, ...]:
+    """Return the causes worth listing, the likeliest first."""
     by_id: dict[str, Cause] = {
         cause.id: cause for h in belief.population.hypotheses for cause in h.causes
     }
@@ -283,7 +292,7 @@ def judged(case: Case) -> tuple[Judged, ...]:
     return tuple(found)
 
 
-def _repeat(said: Sequence[Evidence]) -> tuple[str, ...]:
+def to_repeat(said: Sequence[Evidence]) -> tuple[str, ...]:
     """Return readings to repeat: those most likely blunders, the worst first."""
     doubtful = [one for one in said if one.doubt > IN_DOUBT]
     return tuple(one.id for one in sorted(doubtful, key=lambda one: -one.doubt))

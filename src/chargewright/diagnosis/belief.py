@@ -176,7 +176,7 @@ def _measured(
     indication = predictions.indication(
         question, answer.meter, nulled=answer.nulled, lsd=shown.lsd or None, rows=rows
     )
-    sigma = model_sigma(question, indication.centre)
+    sigma = model_sigma(question, indication.centre, predictions.layout)
     return log_likelihood(indication, shown, model_sigma=sigma, blunder_share=blunder_share)
 
 

@@ -7,8 +7,8 @@ vain costs its price and its work; a fault left in brings the customer back.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -20,6 +20,7 @@ from chargewright.machine.causes import Repair
 from chargewright.machine.parameters import Array
 from chargewright.machine.prior import Hypothesis
 
+NONE_DONE: Set[str] = frozenset()
 NOTHING = "nothing"
 CHARGE = "charge_battery"
 UNDECIDED = "undecided"
@@ -44,25 +45,31 @@ class Prices:
 @cache
 def load_prices(path: Path | None = None) -> Prices:
     """Return the shipped prices, or those of a file; ``InputError`` names file and field."""
+    if path is None:
+        return prices_from({}, "costs.toml")
+    try:
+        own = tomllib.loads(path.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise InputError(f"{path}: cannot be read as TOML ({error})") from error
+    return prices_from(own, str(path))
+
+
+def prices_from(own: Mapping[str, object], where: str = "prices") -> Prices:
+    """Return the shipped prices with ``own`` over them; ``InputError`` names the field."""
     shipped = files("chargewright.diagnosis").joinpath("data/costs.toml").read_text("utf-8")
-    values = tomllib.loads(shipped)
-    where = "costs.toml"
-    if path is not None:
-        where = str(path)
-        try:
-            own = tomllib.loads(path.read_text("utf-8"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            raise InputError(f"{where}: cannot be read as TOML ({error})") from error
-        for name in own:
-            if name not in values:
-                raise InputError(f"{where}: field {name!r} is unknown; {nearest(name, values)}")
-        values |= own
+    values: dict[str, object] = tomllib.loads(shipped)
+    for name in own:
+        if name not in values:
+            raise InputError(f"{where}: field {name!r} is unknown; {nearest(name, values)}")
+    values |= own
+    found: dict[str, float] = {}
     for name, value in values.items():
         if not isinstance(value, int | float) or isinstance(value, bool) or not value >= 0:
             raise InputError(f"{where}: {name} = {value!r}; expected a number, 0 or more")
-    if values["labour_per_hour"] == 0:
+        found[name] = float(value)
+    if found["labour_per_hour"] == 0:
         raise InputError(f"{where}: labour_per_hour = 0; expected more than 0")
-    return Prices(**{field.name: float(values[field.name]) for field in fields(Prices)})
+    return Prices(**found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,18 +94,20 @@ class Ending:
         return " and ".join(repair.title for repair in self.repairs) or "nothing wrong found"
 
 
-def needed(hypothesis: Hypothesis) -> dict[str, Repair]:
-    """Return the repairs a hypothesis needs, by id."""
+def needed(hypothesis: Hypothesis, done: Set[str] = NONE_DONE) -> dict[str, Repair]:
+    """Return the repairs a hypothesis still needs, by id; ``done`` are ids of those made."""
     repairs = (cause.repair for cause in hypothesis.causes)
-    return {repair.id: repair for repair in repairs if repair.id != NOTHING}
+    return {repair.id: repair for repair in repairs if repair.id not in {NOTHING, *done}}
 
 
-def endings(hypotheses: Sequence[Hypothesis], shares: Array) -> tuple[Ending, ...]:
+def endings(
+    hypotheses: Sequence[Hypothesis], shares: Array, done: Set[str] = NONE_DONE
+) -> tuple[Ending, ...]:
     """Return the ways to end: every single repair, likely pairs, nothing, undecided."""
     single: dict[str, Repair] = {}
     pairs: dict[tuple[str, ...], tuple[Repair, ...]] = {}
     for hypothesis, share in zip(hypotheses, shares, strict=True):
-        repairs = needed(hypothesis)
+        repairs = needed(hypothesis, done)
         single |= repairs
         if len(repairs) > 1 and share >= PAIR_WORTH_OFFERING:
             pairs[tuple(sorted(repairs))] = tuple(repairs[key] for key in sorted(repairs))
@@ -110,11 +119,16 @@ def endings(hypotheses: Sequence[Hypothesis], shares: Array) -> tuple[Ending, ..
     )
 
 
-def losses(ways: Sequence[Ending], hypotheses: Sequence[Hypothesis], prices: Prices) -> Array:
+def losses(
+    ways: Sequence[Ending],
+    hypotheses: Sequence[Hypothesis],
+    prices: Prices,
+    done: Set[str] = NONE_DONE,
+) -> Array:
     """Return the regret of each ending under each hypothesis, shape (d, h) [min]."""
     table = np.empty((len(ways), len(hypotheses)))
     for column, hypothesis in enumerate(hypotheses):
-        wanted = needed(hypothesis)
+        wanted = needed(hypothesis, done)
         for row, way in enumerate(ways):
             table[row, column] = _loss(way, wanted, prices)
     return table
@@ -133,9 +147,11 @@ def _loss(way: Ending, wanted: dict[str, Repair], prices: Prices) -> float:
     return cost
 
 
-def cures(way: Ending, hypotheses: Sequence[Hypothesis], shares: Array) -> float:
-    """Return the chance that an ending leaves no fault behind."""
-    done = {repair.id for repair in way.repairs}
+def cures(
+    way: Ending, hypotheses: Sequence[Hypothesis], shares: Array, already: Set[str] = NONE_DONE
+) -> float:
+    """Return the chance that an ending leaves no fault behind, with repairs ``already`` made."""
+    done = {repair.id for repair in way.repairs} | already
     return float(
         sum(
             share

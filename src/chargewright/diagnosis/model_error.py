@@ -16,11 +16,15 @@ import numpy as np
 
 from chargewright.diagnosis.question import Question
 from chargewright.errors import InputError
+from chargewright.machine.layout import LIGHTING_POINTS, Layout
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Engine, Function, Load, Point
 
+COPPER_OHM = 1000.0  # no winding or wire has more: what is read then is something else
 SLOW_RPM = 1800.0  # below it output is close to its beginning and hangs on every volt of EMF
-LEADS = frozenset({Point.ALT_A, Point.ALT_B, Point.ALT_C, Point.REG_A, Point.REG_B, Point.REG_C})
+LEADS = LIGHTING_POINTS | {
+    *(Point.ALT_A, Point.ALT_B, Point.ALT_C, Point.REG_A, Point.REG_B, Point.REG_C)
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +49,8 @@ def _table() -> dict[str, ModelError]:
     }
 
 
-def kind_of(question: Question) -> str:
-    """Return the row of ``model_error.toml`` that speaks for a question."""
+def kind_of(question: Question, layout: Layout) -> str:
+    """Return the row of ``model_error.toml`` that speaks for a question on a layout."""
     state, function = question.state, question.function
     if function is Function.DC_V:
         if state.engine is Engine.CRANKING:
@@ -62,7 +66,8 @@ def kind_of(question: Question) -> str:
         if not any(on_leads):
             return "ac_ripple"
         if not state.plug_in:
-            return "ac_open" if all(on_leads) else "ac_open_to_frame"
+            on_frame = layout.half_wave or Point.LIGHT_COIL in question.probe
+            return "ac_open" if all(on_leads) or on_frame else "ac_open_to_frame"
         return "ac_loaded"
     rows = {
         Function.OHM: "ohm",
@@ -75,10 +80,12 @@ def kind_of(question: Question) -> str:
     return rows[function]
 
 
-def model_sigma(question: Question, centre: Array) -> Array:
+def model_sigma(question: Question, centre: Array, layout: Layout) -> Array:
     """Return the model's standard uncertainty (n,) around predicted readings ``centre`` (n,)."""
     table = _table()
-    sigma = table[kind_of(question)].sigma(centre)
+    sigma = table[kind_of(question, layout)].sigma(centre)
     if question.function is Function.DC_V:
         sigma = np.minimum(sigma, table["dc_drop"].sigma(centre))
+    if question.function is Function.OHM:
+        sigma = np.where(centre > COPPER_OHM, table["ohm_no_copper"].sigma(centre), sigma)
     return sigma

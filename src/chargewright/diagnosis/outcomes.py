@@ -41,7 +41,7 @@ def outcome_table(
         return np.stack([seen, 1.0 - seen], axis=1), np.zeros(0)
     indication = predictions.indication(question, meter, nulled=nulled, rows=rows)
     centre, over = indication.centre, indication.over
-    model = model_sigma(question, centre)
+    model = model_sigma(question, centre, predictions.layout)
     spread = np.sqrt(indication.half_width**2 / 3.0 + indication.sigma**2 + model**2)
     edges = _edges(centre, spread, over, weights)
     below = ndtr((edges[None, :] - centre[:, None]) / spread[:, None])

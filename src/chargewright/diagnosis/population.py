@@ -67,10 +67,15 @@ class Population:
 def populate(
     machine: Machine, hypotheses: Sequence[Hypothesis], rng: np.random.Generator
 ) -> Population:
-    """Draw a population from the prior."""
+    """Draw a population from the prior.
+
+    Every hypothesis gets the same units: luck in what no cause bears on then cancels between
+    hypotheses instead of deciding for one of them.
+    """
     sizes = [size_of(hypothesis) for hypothesis in hypotheses]
     member = np.repeat(np.arange(len(sizes)), sizes)
-    z = rng.standard_normal((len(member), LATENTS))
+    units = rng.standard_normal((max(sizes), LATENTS))
+    z = np.concatenate([units[:size] for size in sizes])
     priors = np.array([hypothesis.share for hypothesis in hypotheses])
     log_base = np.log(priors / priors.sum() / sizes)[member]
     params = parameters_of(machine, hypotheses, member, z)

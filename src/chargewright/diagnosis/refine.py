@@ -28,8 +28,9 @@ WORTH_A_LOOK = 0.03  # the same with every likelihood's square root: few machine
 ENOUGH = 16.0  # effective machines a hypothesis should keep: evidence within 25 %
 TOO_FEW = 8.0  # below this a hypothesis is refined before the next answer is taken in
 KEEP_SHARE = 0.5  # of the machines, effective, after each step of tempering
-MOVES = 4  # proposals after each step
+MOVES = 8  # proposals after each step
 MOST_STEPS = 12
+MOST_ROUNDS = 3  # what is left of one hypothesis' share shows who else matters
 MACHINES = 200  # of a refined hypothesis
 STRIDES = np.array([1.0, 0.6, 0.3])  # of a proposal, relative to the prior's width
 MOVED = np.array([0.06, 0.15, 0.4])  # share of the latents a proposal moves
@@ -63,8 +64,10 @@ def learn(
     for count in range(max(start, 1), len(answers) + 1):
         belief = believe(belief.population, answers[:count], belief)
         least = ENOUGH if count == len(answers) else TOO_FEW
-        chosen = thin(belief, least)
-        if chosen.size:
+        for _ in range(MOST_ROUNDS):
+            chosen = thin(belief, least)
+            if not chosen.size:
+                break
             belief = refine(belief, chosen, rng)
     return belief
 

@@ -101,8 +101,15 @@ class Heat:
     regulator_series_w: Interval
 
 
-def heat_of(machine: Machine, *, rpm: float, load_a: float, units: int = 40, seed: int = 1) -> Heat:
-    """Return the heat in stator and regulator of a machine, hot, at ``rpm`` and ``load_a`` [A]."""
+def heat_of(
+    machine: Machine, *, rpm: float, load_a: float, units: int = 40, seed: int = 1
+) -> Heat | None:
+    """Return the heat in stator and regulator of a machine, hot, at ``rpm`` and ``load_a`` [A].
+
+    None where there is no choice between shunt and series: a half-wave coil, a field coil.
+    """
+    if machine.layout.half_wave or machine.layout.field:
+        return None
     found = heating(machine.layout, drawn_machines(machine, units, seed), rpm=rpm, load_a=load_a)
     return Heat(
         stator_shunt_w=of_samples(found.stator_shunt_w),

@@ -73,7 +73,8 @@ def usual_loads(machine: Machine, *, lights_on: bool = True) -> tuple[Load, ...]
     """Return what a machine of this class usually draws, where no list was given."""
     typical = machine.typical()
     found = [Load(name="ignition, fuel and instruments", amps=typical["running_load_a"])]
-    if lights_on or machine.lights_always_on:
+    on_battery = not machine.layout.lighting_coil
+    if on_battery and (lights_on or machine.lights_always_on):
         found.append(Load(name="lamps", amps=typical["light_load_a"]))
     return tuple(found)
 

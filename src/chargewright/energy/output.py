@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from chargewright.circuit.ocv import open_circuit_v
-from chargewright.circuit.running import ROUGH_STEPS, signals
+from chargewright.circuit.running import ROUGH_STEPS
 from chargewright.circuit.signals import Probe
+from chargewright.circuit.turning import plugged
 from chargewright.energy.interval import Interval, of_samples
 from chargewright.errors import InputError
 from chargewright.machine.draw import LATENTS, healthy
@@ -145,7 +146,7 @@ def output_table(
     batch = unregulated(np.repeat(params, r * v, axis=0), at_v)
     speed = np.tile(np.repeat(np.asarray(rpm, dtype=np.float64), v), n)
     state = State(engine=Engine.RUNNING, rpm=float(rpm[0]), warmth=warmth)
-    _, amps = signals(layout, batch, state, speed, [], [_OUTPUT], steps=steps)
+    _, amps = plugged(layout, batch, state, speed, [], [_OUTPUT], steps=steps)
     found = np.maximum(amps.dc[:, 0], 0.0).reshape(n, r, v)
     settled = amps.converged.reshape(n, r, v)
     if settled.mean() < LEAST_SETTLED or not settled[:, 0].all():

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargewright.circuit.battery import BatteryArrays, battery_of
-from chargewright.circuit.polarisation import charging_a
+from chargewright.circuit.polarisation import charging_a, overvoltage_v, stored_a
 from chargewright.circuit.running import load_siemens
 from chargewright.energy.output import OutputTable, output_table
 from chargewright.energy.trace import RpmShares
@@ -109,12 +109,6 @@ def ride_current(fixed: Rider, params: Array) -> Riding:
     )
 
 
-def stored_a(battery: BatteryArrays, eta_v: Array) -> Array:
-    """Return the part of the charging current [A] that is stored at an over-voltage [V]."""
-    over = np.clip(eta_v / battery.charge_scale_v, 0.0, 300.0)
-    return np.asarray(battery.charge_knee_a * np.sinh(over))
-
-
 def _curve(battery: BatteryArrays, draw_a: float, charge_a: float) -> tuple[Array, Array, Array]:
     """Return the battery's curve, arrays (n, k): current, stored current, post volts; rising."""
     wide = {
@@ -126,12 +120,13 @@ def _curve(battery: BatteryArrays, draw_a: float, charge_a: float) -> tuple[Arra
     down_a = -draw_a * np.linspace(1.0, 0.0, _DOWNWARD) ** 2
     down_a = np.broadcast_to(down_a, (battery.soc.size, _DOWNWARD))
     down_v = tall.settled_v(down_a)
-    # Over-voltages at which the storing branch alone would take each current, and even steps:
-    # together they are dense where either branch bends.
+    # Over-voltages at which the storing branch alone would take each current, and even steps up
+    # to where all is taken: together they are dense where either branch bends.
     by_current = tall.charge_scale_v * np.arcsinh(
         np.geomspace(0.02, charge_a, _UPWARD) / tall.charge_knee_a
     )
-    even = by_current[:, -1:] * np.linspace(1.0 / _UPWARD, 1.0, _UPWARD)
+    even = overvoltage_v(tall, charge_a) * np.linspace(1.0 / _UPWARD, 1.0, _UPWARD)
+    by_current = np.minimum(by_current, even[:, -1:])
     eta = np.sort(np.concatenate([by_current, even], axis=1), axis=1)
     up_a = np.asarray(charging_a(tall, eta))
     up_v = tall.emf_v + eta + tall.ohmic_ohm * up_a

@@ -7,6 +7,7 @@ without that. Values are in V, ohm or A; shares and chances from 0 to 1.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from chargewright.checks.cautions import MAKER_FIRST
@@ -20,6 +21,7 @@ from chargewright.diagnosis.findings import (
     NextStep,
     ProofFinding,
 )
+from chargewright.diagnosis.glance import Glance
 from chargewright.diagnosis.question import Answer, Question
 from chargewright.machine.points import Function, Point, State
 from chargewright.machine.sources import source_of
@@ -43,9 +45,9 @@ def assessment_dict(case: Case, assessment: Assessment) -> Json:
             {"id": one.id, "share": _number(one.share)} for one in assessment.components
         ],
         "causes": [_cause(one) for one in assessment.causes],
-        "readings": _readings(case, assessment),
+        "readings": _readings(case, assessment.evidence, assessment.judged),
         "repeat": list(assessment.repeat),
-        "steps": [_step(one) for one in assessment.steps],
+        "steps": [step_dict(one) for one in assessment.steps],
         "would_decide": list(assessment.would_decide),
         "proof": [_proof(one) for one in assessment.proof],
         "remaining": _number(assessment.remaining),
@@ -53,6 +55,16 @@ def assessment_dict(case: Case, assessment: Assessment) -> Json:
         "caution": case.book.cautions[MAKER_FIRST],
         "machines": _number(assessment.machines),
         "log_evidence": _number(assessment.log_evidence),
+    }
+
+
+def glance_dict(case: Case, found: Glance) -> Json:
+    """Return what can be said at once, in the fields of an assessment that it has."""
+    return {
+        "components": [{"id": one.id, "share": _number(one.share)} for one in found.components],
+        "causes": [_cause(one) for one in found.causes],
+        "readings": _readings(case, found.evidence, found.judged),
+        "repeat": list(found.repeat),
     }
 
 
@@ -107,8 +119,8 @@ def _cause(one: CauseFinding) -> Json:
     }
 
 
-def _readings(case: Case, found: Assessment) -> list[Json]:
-    said = {one.id: one for one in found.evidence}
+def _readings(case: Case, evidence: Sequence[Evidence], judged: Sequence[Judged]) -> list[Json]:
+    said = {one.id: one for one in evidence}
     stages = [("fault", answer) for answer in case.answers]
     stages += [("after_repair", answer) for answer in case.proof]
     return [
@@ -122,7 +134,7 @@ def _readings(case: Case, found: Assessment) -> list[Json]:
             "shown": _shown(answer),
             "seen": answer.seen,
             "text": shown_text(answer),
-            "verdicts": [_verdict(one) for one in found.judged if one.answer == answer],
+            "verdicts": [_verdict(one) for one in judged if one.answer == answer],
             "evidence": _evidence(said.get(answer.id), answer.question.function),
         }
         for stage, answer in stages
@@ -157,6 +169,7 @@ def _state(state: State) -> Json:
         "load": state.load.value,
         "battery_charged": state.battery_charged,
         "rest_h": _number(state.rest_h),
+        "full_field": state.full_field,
     }
 
 
@@ -224,7 +237,8 @@ def _band(band: Band, function: Function) -> Json:
     }
 
 
-def _step(step: NextStep) -> Json:
+def step_dict(step: NextStep) -> Json:
+    """Return a step as JSON-ready data."""
     return {
         "check": step.check.id,
         "title": step.check.title,

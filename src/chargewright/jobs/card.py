@@ -1,16 +1,19 @@
 """The job card: one JSON document that holds everything known about one job.
 
-``card_version`` 1. The published schema is made from these classes (``schema.py``);
+``card_version`` 2. The published schema is made from these classes (``schema.py``);
 fields, units and rules for people are in ``docs/job-card.md``.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
 from enum import StrEnum
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
 
+from chargewright.jobs.energy_result import EnergyResult, energy_result
 from chargewright.jobs.parts import (
     FreeDict,
     JobId,
@@ -23,11 +26,12 @@ from chargewright.jobs.parts import (
     Word,
     twice,
 )
+from chargewright.jobs.proved import ProvedRepair
 from chargewright.jobs.reading import MeterUse, Reading, Stage
 from chargewright.jobs.refusal import refusal
 from chargewright.machine.layout import Chemistry
 
-CARD_VERSION = 1
+CARD_VERSION = 2
 
 
 class Machine(Part):
@@ -124,7 +128,7 @@ class ConfirmedCause(Part):
 class JobCard(Part):
     """One job, complete: it can be sent to another workshop and read there without loss."""
 
-    card_version: Literal[1] = 1
+    card_version: Literal[2] = 2
     id: JobId
     created: Utc
     title: Line = ""
@@ -140,8 +144,15 @@ class JobCard(Part):
     ] = ()
     done: tuple[Act, ...] = ()
     repairs: tuple[Repair, ...] = ()
+    energy: Annotated[
+        tuple[EnergyResult, ...],
+        Field(description="Results of the battery and energy questions asked for this job."),
+    ] = ()
     decision: Annotated[
         FreeDict | None, Field(description="Snapshot of what the program advised.")
+    ] = None
+    proved: Annotated[
+        ProvedRepair | None, Field(description="How far readings after the repair prove it.")
     ] = None
     confirmed_cause: ConfirmedCause | None = None
     seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = 0
@@ -155,6 +166,8 @@ class JobCard(Part):
     def _ids_once(self) -> Self:
         if name := twice(reading.id for reading in self.readings):
             raise ValueError(f"reading id '{name}' occurs twice; each reading needs its own id")
+        if name := twice(result.id for result in self.energy):
+            raise ValueError(f"energy id '{name}' occurs twice; each result needs its own id")
         if name := twice(self.opened):
             raise ValueError(f"opened names '{name}' twice")
         return self
@@ -183,3 +196,33 @@ class JobCard(Part):
             return JobCard.model_validate(kept | fields)
         except ValidationError as error:
             raise refusal(error, JobCard, source=f"job {self.id}") from None
+
+
+def with_energy(
+    card: JobCard,
+    kind: str,
+    *,
+    inputs: Mapping[str, Any],
+    result: Mapping[str, Any],
+    said: Sequence[str],
+    at: datetime | None = None,
+) -> JobCard:
+    """Return the card with one answer of the energy room added.
+
+    The same question with the same answer replaces the earlier one, so asking twice does not
+    fill the card. ``at`` is the time of asking, now when None.
+    """
+    new = energy_result(
+        kind,
+        inputs=inputs,
+        result=result,
+        said=said,
+        at=at or datetime.now(UTC),
+        taken=[one.id for one in card.energy],
+    )
+    fresh = (new.kind, new.inputs, new.result)
+    others = [one for one in card.energy if (one.kind, one.inputs, one.result) != fresh]
+    same = [one for one in card.energy if one not in others]
+    if same:
+        new = new.model_copy(update={"id": same[0].id})
+    return card.changed(energy=(*others, new))

@@ -13,30 +13,65 @@ from chargewright.checks.load import Book, kind_of, load_book
 from chargewright.checks.modes import Mode
 from chargewright.checks.word import describe
 from chargewright.diagnosis.case import Case
-from chargewright.diagnosis.decisions import load_prices
+from chargewright.diagnosis.decisions import Prices, load_prices
 from chargewright.diagnosis.question import Answer, Question
 from chargewright.errors import InputError, nearest
 from chargewright.jobs.card import JobCard
 from chargewright.jobs.codec import card_dict
+from chargewright.jobs.lessons import Lesson
+from chargewright.jobs.place import workshop_store
 from chargewright.jobs.reading import MeterUse, Reading
+from chargewright.jobs.teaching import learned_catalogue
 from chargewright.machine.battery_spec import BatterySpec
 from chargewright.machine.conditioning import machine_of
 from chargewright.machine.model import Machine
-from chargewright.machine.points import Function, State
-from chargewright.machine.prior import complaints
+from chargewright.machine.points import Function, State, Warmth
+from chargewright.machine.prior import Hypothesis, complaints, prior
 from chargewright.machine.spec import SpecSheet
 from chargewright.meters.card import MeterCard
-from chargewright.meters.load import load_meter
+from chargewright.meters.load import DEFAULT_METER, load_meter
 
 CHARGED_ACT = "charge_battery"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Workshop:
-    """What a workshop has made its own: checks and minutes, prices; None for what is shipped."""
+    """What a workshop has made its own: checks and minutes, prices; None for what is shipped.
+
+    ``lessons`` are its closed jobs, which shift the shares of causes.
+    """
 
     checks_file: Path | None = None
     prices_file: Path | None = None
+    lessons: tuple[Lesson, ...] = ()
+    prices: Prices | None = None  # instead of a file
+
+    def hypotheses(self, machine: Machine, complaint: str | None) -> tuple[Hypothesis, ...]:
+        """Return the prior of a machine and a complaint, with what the lessons teach."""
+        shipped = prior(machine, complaint)
+        if not self.lessons:
+            return shipped
+        taught = prior(machine, complaint, causes=learned_catalogue(machine, self.lessons))
+        return tuple(
+            Hypothesis(one.causes, other.share) for one, other in zip(shipped, taught, strict=True)
+        )
+
+
+def this_workshop(
+    checks_file: Path | None = None, prices_file: Path | None = None, *, store: Path | None = None
+) -> Workshop:
+    """Return the workshop with what its store teaches; ``store`` None is the usual one, if any.
+
+    Raises StoreError when a store is there and cannot be read.
+    """
+    path = store or workshop_store()
+    lessons: tuple[Lesson, ...] = ()
+    if path is not None:
+        from chargewright.jobs.store import JobStore  # the database is slow to load
+
+        with JobStore(path) as opened:
+            lessons = opened.lessons.counting()
+    return Workshop(checks_file=checks_file, prices_file=prices_file, lessons=lessons)
 
 
 def machine_from(card: JobCard) -> Machine:
@@ -70,7 +105,7 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
         machine=machine,
         book=book,
         meter=meter,
-        prices=load_prices(workshop.prices_file),
+        prices=workshop.prices or load_prices(workshop.prices_file),
         complaint=kind,
         nulled=card.meter.leads_nulled if card.meter is not None else False,
         answers=_answers(card.evidence, card, machine, book),
@@ -83,7 +118,7 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
 def meter_from(use: MeterUse | None) -> MeterCard:
     """Return the meter a card names; the coarser of the shipped ones when nobody said which."""
     if use is None:
-        return load_meter()
+        return _shipped_meter(DEFAULT_METER)
     if use.own_card is not None:
         return load_meter(use.own_card)
     return _shipped_meter(str(use.card))
@@ -102,7 +137,8 @@ def situation_from(card: JobCard, machine: Machine) -> Situation:
         state = counted[-1].state
         mode = Mode(
             engine=state.engine,
-            warmth=state.warmth,
+            # Not known is taken as cold: warming up is then paid for where it is wanted.
+            warmth=Warmth.COLD if state.warmth is Warmth.UNKNOWN else state.warmth,
             plug_in=state.plug_in,
             battery_in=state.battery_in,
         )

@@ -47,6 +47,14 @@ def card_from_json(text: str, *, source: str = "card") -> JobCard:
     return _checked(_loads(text, source), source)
 
 
+def object_from_json(text: str, *, source: str) -> dict[str, Any]:
+    """Return the JSON object that ``text`` holds; InputError names the place and what is wrong."""
+    raw = _loads(text, source)
+    if not isinstance(raw, dict):
+        raise InputError(f"{source}: given {short(raw)}, expected one JSON object")
+    return raw
+
+
 def card_from_dict(raw: Mapping[str, Any], *, source: str = "card") -> JobCard:
     """Return the card that ``raw`` holds; the same door as ``card_from_json``."""
     return card_from_json(_dumps(dict(raw), source=source), source=source)

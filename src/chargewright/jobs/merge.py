@@ -10,15 +10,17 @@ from chargewright.jobs.card import JobCard
 from chargewright.jobs.codec import card_dict, card_from_dict
 from chargewright.jobs.refusal import short
 
-_LISTS = ("readings", "opened", "done", "repairs")
-_WRITTEN_ANEW = ("decision", "versions")  # follow from the rest; made again after the merge
+_LISTS = ("readings", "opened", "done", "repairs", "energy")
+# These follow from the rest and are made again after the merge.
+_WRITTEN_ANEW = ("decision", "proved", "versions")
 
 
 def merge_cards(ours: JobCard, theirs: JobCard) -> JobCard:
     """Return one card with the readings, acts and repairs of both, ours first.
 
-    A field that only one side has filled in is taken from there. ``decision`` and ``versions``
-    are dropped when they differ: advice made from half of the readings holds no longer.
+    A field that only one side has filled in is taken from there. ``decision``, ``proved``
+    and ``versions`` are dropped when they differ: what was made from half of the readings holds
+    no longer.
     Raises InputError naming the field when both sides say different things.
     """
     if ours.id != theirs.id:

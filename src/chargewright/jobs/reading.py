@@ -66,6 +66,9 @@ class CardState(Part):
     load: Load = Load.NONE
     battery_charged: bool = False
     rest_h: NotNegative = 1.0
+    full_field: Annotated[
+        bool, Field(description="Field fed by a jumper from the battery, past the regulator.")
+    ] = False
 
     @model_validator(mode="after")
     def _speed_fits_engine(self) -> Self:
@@ -102,6 +105,7 @@ class CardState(Part):
             load=self.load,
             battery_charged=self.battery_charged,
             rest_h=self.rest_h,
+            full_field=self.full_field,
         )
 
 

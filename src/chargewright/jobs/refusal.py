@@ -58,7 +58,8 @@ def _model_at(model: type[BaseModel], location: Location) -> type[BaseModel] | N
     return model
 
 
-def _sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
+def sentence(finding: Mapping[str, Any], model: type[BaseModel]) -> str:
+    """Return one finding of the validator in words; ``model`` tells which names are known."""
     kind, message, given = finding["type"], finding["msg"], short(finding["input"])
     if kind == "extra_forbidden":
         holder = _model_at(model, finding["loc"])
@@ -88,7 +89,7 @@ def refusal(error: ValidationError, model: type[BaseModel], *, source: str) -> I
     findings = error.errors(include_url=False)
     first = findings[0]
     path = json_path(first["loc"])
-    line = f"{source}: {path + ': ' if path else ''}{_sentence(first, model)}"
+    line = f"{source}: {path + ': ' if path else ''}{sentence(first, model)}"
     if len(findings) > 1:
         line += f" (and {len(findings) - 1} more)"
     return InputError(line)

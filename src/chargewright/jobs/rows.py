@@ -7,8 +7,9 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from chargewright.errors import InputError, StoreError, nearest
+from chargewright.errors import ConflictError, InputError, MissingError, StoreError, nearest
 from chargewright.jobs.card import JobCard
+from chargewright.jobs.changes import Kind, differences, note_changes
 from chargewright.jobs.codec import card_from_json, pretty_json
 from chargewright.jobs.history import machine_key, reading_row
 from chargewright.jobs.parts import iso
@@ -28,12 +29,12 @@ def find_job(connection: Connection, job_id: str) -> tuple[JobCard, int] | None:
 
 
 def get_job(connection: Connection, job_id: str) -> tuple[JobCard, int]:
-    """Return card and revision. Raises StoreError, with the nearest id, when there is none."""
+    """Return card and revision. Raises MissingError, with the nearest id, when there is none."""
     found = find_job(connection, job_id)
     if found is None:
         known = connection.execute(select(jobs.c.id)).scalars().all()
         hint = nearest(job_id, known) if known else "the store is empty"
-        raise StoreError(f"the store has no job {job_id!r}; {hint}")
+        raise MissingError(f"the store has no job {job_id!r}; {hint}")
     return found
 
 
@@ -46,12 +47,13 @@ def put_job(
 ) -> int:
     """Write the card and its readings in place of an earlier state; return the new revision.
 
-    Raises StoreError when ``expected_revision`` is given and the stored one differs.
+    Raises ConflictError when ``expected_revision`` is given and the stored one differs.
     """
-    query = select(jobs.c.revision).where(jobs.c.id == card.id)
-    present = connection.execute(query).scalar() or 0
+    query = select(jobs.c.revision, jobs.c.card).where(jobs.c.id == card.id)
+    row = connection.execute(query).one_or_none()
+    present = row.revision if row is not None else 0
     if expected_revision is not None and expected_revision != present:
-        raise StoreError(
+        raise ConflictError(
             f"job {card.id!r} is at revision {present}, expected {expected_revision}: "
             "somebody else saved it; load it again"
         )
@@ -68,7 +70,25 @@ def put_job(
             for position, reading in enumerate(card.readings)
         ]
         connection.execute(insert(readings), rows)
+    found = differences(None if row is None else _stored(row.card), card)
+    note_changes(connection, card.id, present + 1, found, now=now.astimezone(UTC))
     return present + 1
+
+
+def _stored(text: str) -> JobCard | None:
+    """Return the card as it was; None for a damaged one, which the new one replaces."""
+    try:
+        return card_from_json(text)
+    except InputError:
+        return None
+
+
+def remove_job(connection: Connection, job_id: str, *, now: datetime) -> None:
+    """Delete a job with its readings and photos. Raises MissingError when there is none."""
+    _, revision = get_job(connection, job_id)
+    connection.execute(delete(jobs).where(jobs.c.id == job_id))
+    drop_unused_machines(connection)
+    note_changes(connection, job_id, revision, [(Kind.REMOVED, "")], now=now.astimezone(UTC))
 
 
 def drop_unused_machines(connection: Connection) -> None:
@@ -91,7 +111,15 @@ def _job_row(
         "revision": revision,
         "card_version": card.card_version,
         "card": pretty_json(card),
+        "decision": decision_title(card),
+        "reading_count": len(card.readings),
     }
+
+
+def decision_title(card: JobCard) -> str | None:
+    """Return what the card says was advised, in words."""
+    title = (card.decision or {}).get("title")
+    return title if isinstance(title, str) else None
 
 
 def _machine_id(connection: Connection, label: str) -> int | None:

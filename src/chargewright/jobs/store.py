@@ -11,16 +11,23 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal, Self
 
-from sqlalchemy import Connection, Engine, delete, select
+from sqlalchemy import Connection, Engine, or_, select, update
 from sqlalchemy.exc import SQLAlchemyError
 
-from chargewright.errors import StoreError
+from chargewright.errors import ConflictError, StoreError
 from chargewright.jobs.card import JobCard
-from chargewright.jobs.codec import canonical_json, card_dict, card_from_dict, rechecked
+from chargewright.jobs.codec import (
+    canonical_json,
+    card_dict,
+    card_from_dict,
+    pretty_json,
+    rechecked,
+)
 from chargewright.jobs.database import open_database, store_error
 from chargewright.jobs.history import Track, machine_key, tracks
+from chargewright.jobs.lesson_book import LessonBook
 from chargewright.jobs.merge import merge_cards
-from chargewright.jobs.rows import drop_unused_machines, find_job, get_job, put_job
+from chargewright.jobs.rows import decision_title, find_job, get_job, put_job, remove_job
 from chargewright.jobs.tables import jobs, machines, readings
 
 OnConflict = Literal["refuse", "replace", "merge"]
@@ -42,6 +49,17 @@ class JobLine:
     created: str
     updated: str
     revision: int
+    decision: str | None = None
+    reading_count: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """A card as it is stored now, and whether this call changed it."""
+
+    card: JobCard
+    revision: int
+    changed: bool
 
 
 class JobStore:
@@ -55,6 +73,7 @@ class JobStore:
         self.path = Path(path)
         self._clock = clock
         self._engine = open_database(self.path)
+        self.lessons = LessonBook(self.reading, self.writing)
 
     def __enter__(self) -> Self:
         return self
@@ -78,37 +97,75 @@ class JobStore:
         StoreError when somebody else saved the job in the meantime.
         """
         card = rechecked(card)
-        with self._writing() as connection:
+        with self.writing() as connection:
             return put_job(connection, card, now=self._clock(), expected_revision=expected_revision)
 
     def load(self, job_id: str) -> JobCard:
         """Return the card of a job. Raises StoreError when there is none of this id."""
-        with self._reading() as connection:
+        with self.reading() as connection:
             return get_job(connection, job_id)[0]
 
     def load_with_revision(self, job_id: str) -> tuple[JobCard, int]:
         """Return the card and the revision to hand back to ``save``."""
-        with self._reading() as connection:
+        with self.reading() as connection:
             return get_job(connection, job_id)
 
     def update(self, job_id: str, change: Callable[[JobCard], JobCard]) -> JobCard:
         """Load, ``change`` and save one job with nobody in between; return the new card."""
-        with self._writing() as connection:
-            card = rechecked(change(get_job(connection, job_id)[0]))
+        return self.alter(job_id, lambda card, _connection: change(card)).card
+
+    def alter(self, job_id: str, change: Callable[[JobCard, Connection], JobCard]) -> Saved:
+        """As ``update``; ``change`` may look into the store, too. An equal card is not saved."""
+        with self.writing() as connection:
+            before, revision = get_job(connection, job_id)
+            card = change(before, connection)
             if card.id != job_id:
                 raise StoreError(f"job {job_id!r}: a change must keep the id, given {card.id!r}")
-            put_job(connection, card, now=self._clock())
-        return card
+            if card == before:
+                return Saved(before, revision, changed=False)
+            card = rechecked(card)
+            revision = put_job(connection, card, now=self._clock())
+        return Saved(card, revision, changed=True)
 
-    def remove(self, job_id: str) -> None:
-        """Delete a job and its readings. Raises StoreError when there is none of this id."""
-        with self._writing() as connection:
-            get_job(connection, job_id)
-            connection.execute(delete(jobs).where(jobs.c.id == job_id))
-            drop_unused_machines(connection)
+    def keep_advice(self, job_id: str, revision: int, advice: Mapping[str, Any]) -> bool:
+        """Put ``decision`` and ``proved`` of an assessment of ``revision`` on the card.
 
-    def list(self) -> tuple[JobLine, ...]:
-        """Return one line per job, the last saved first."""
+        They follow from the rest of the card, so this makes no new revision. False when the
+        job has gone on since.
+        """
+        with self.writing() as connection:
+            found = find_job(connection, job_id)
+            if found is None or found[1] != revision:
+                return False
+            raw = {**card_dict(found[0]), **{k: v for k, v in advice.items() if v is not None}}
+            card = card_from_dict(raw, source=f"job {job_id}")
+            row = {"card": pretty_json(card), "decision": decision_title(card)}
+            connection.execute(update(jobs).where(jobs.c.id == job_id).values(row))
+        return True
+
+    def remove(self, job_id: str, *, expected_revision: int | None = None) -> None:
+        """Delete a job with its readings and photos.
+
+        Raises MissingError when there is none of this id, ConflictError when it is at another
+        revision than expected.
+        """
+        with self.writing() as connection:
+            _, revision = get_job(connection, job_id)
+            if expected_revision not in (None, revision):
+                raise ConflictError(
+                    f"job {job_id!r} is at revision {revision}, expected {expected_revision}: "
+                    "somebody has worked on it since",
+                    yours=expected_revision,
+                    here=revision,
+                )
+            remove_job(connection, job_id, now=self._clock())
+
+    def list(self, *, search: str = "", machine: str | None = None) -> tuple[JobLine, ...]:
+        """Return one line per job, the last saved first.
+
+        ``search`` keeps those with the text in id, title, machine or class; ``machine`` those
+        of one machine.
+        """
         query = (
             select(
                 jobs.c.id,
@@ -118,12 +175,19 @@ class JobStore:
                 jobs.c.created,
                 jobs.c.updated,
                 jobs.c.revision,
+                jobs.c.decision,
+                jobs.c.reading_count,
                 machines.c.label.label("machine"),
             )
             .join_from(jobs, machines, isouter=True)
             .order_by(jobs.c.updated.desc(), jobs.c.id)
         )
-        with self._reading() as connection:
+        if search:
+            columns = (jobs.c.id, jobs.c.title, machines.c.label, jobs.c.class_id)
+            query = query.where(or_(*(one.icontains(search, autoescape=True) for one in columns)))
+        if machine is not None:
+            query = query.where(machines.c.key == machine_key(machine))
+        with self.reading() as connection:
             rows = connection.execute(query).mappings().all()
         return tuple(JobLine(**{**row, "machine": row["machine"] or ""}) for row in rows)
 
@@ -138,7 +202,7 @@ class JobStore:
             .join(machines)
             .where(machines.c.key == machine_key(machine_label))
         )
-        with self._reading() as connection:
+        with self.reading() as connection:
             rows = connection.execute(query).mappings().all()
         return tracks(dict(row) for row in rows)
 
@@ -154,13 +218,13 @@ class JobStore:
         Raises InputError when ``raw`` is no valid card.
         """
         card = card_from_dict(raw, source="imported card")
-        with self._writing() as connection:
+        with self.writing() as connection:
             stored = find_job(connection, card.id)
             if stored is not None:
                 if canonical_json(stored[0]) == canonical_json(card):
                     return stored[0]
                 if on_conflict == "refuse":
-                    raise StoreError(
+                    raise ConflictError(
                         f"job {card.id!r} is here already and differs; import it with 'merge' "
                         "or 'replace', or give it another id"
                     )
@@ -183,10 +247,16 @@ class JobStore:
         except sqlite3.Error as error:
             raise StoreError(f"{target}: the backup cannot be written: {error}") from error
 
-    def _reading(self) -> AbstractContextManager[Connection]:
+    def now(self) -> datetime:
+        """Return the time by the store's clock."""
+        return self._clock()
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Return a transaction that only reads."""
         return self._begun(self._engine.execution_options(read_only=True))
 
-    def _writing(self) -> AbstractContextManager[Connection]:
+    def writing(self) -> AbstractContextManager[Connection]:
+        """Return a transaction that writes, with nobody in between."""
         return self._begun(self._engine)
 
     @contextmanager

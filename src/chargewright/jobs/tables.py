@@ -10,13 +10,14 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
     Text,
 )
 
-SCHEMA_HEAD = "0001"  # the newest migration; a test keeps it true
+SCHEMA_HEAD = "0003"  # the newest migration; a test keeps it true
 APPLICATION_ID = 0x43575254  # "CWRT" in the database header: how the program knows its own files
 
 # Names for all constraints, so that later migrations can reach them.
@@ -52,6 +53,8 @@ jobs = Table(
     Column("revision", Integer, nullable=False),
     Column("card_version", Integer, nullable=False),
     Column("card", Text, nullable=False),
+    Column("decision", String),  # what was advised, in words
+    Column("reading_count", Integer, nullable=False, server_default="0"),
     CheckConstraint("revision >= 1", name="revision"),
     Index(None, "machine_id"),
     Index(None, "updated"),
@@ -77,4 +80,60 @@ readings = Table(
     Column("stage", String, nullable=False),
     Column("excluded", Boolean, nullable=False),
     Index(None, "check_id"),
+)
+
+# What other workshops' closed jobs teach. The store's own are read from its cards.
+lessons = Table(
+    "lessons",
+    metadata,
+    Column("job", String, primary_key=True),  # a hash: nothing about customer or machine
+    Column("class_id", String, nullable=False),
+    Column("causes", String, nullable=False),  # ids joined by a plus
+    Column("by", String, nullable=False),
+)
+
+taken_out = Table(
+    "taken_out",
+    metadata,
+    Column("job", String, primary_key=True),  # hash of a job that shall not teach
+)
+
+# What happened to which job, in order: what another screen missed, and what was taken back.
+changes = Table(
+    "changes",
+    metadata,
+    Column("seq", Integer, primary_key=True),
+    Column("job_id", String, nullable=False),  # stays when the job is removed
+    Column("revision", Integer, nullable=False),
+    Column("kind", String, nullable=False),
+    Column("what", String, nullable=False),
+    Column("at", String, nullable=False),
+    Index(None, "job_id"),
+    sqlite_autoincrement=True,  # a number is never given twice
+)
+
+# Pictures lie in the store itself: one file to back up, and no name ever becomes a path.
+photos = Table(
+    "photos",
+    metadata,
+    Column("job_id", String, ForeignKey("jobs.id", ondelete="CASCADE"), primary_key=True),
+    Column("id", String, primary_key=True),
+    Column("mime", String, nullable=False),
+    Column("size", Integer, nullable=False),
+    Column("digest", String, nullable=False),
+    Column("reading_id", String),
+    Column("note", String, nullable=False),
+    Column("at", String, nullable=False),
+    Column("data", LargeBinary, nullable=False),
+)
+
+# What a workshop has made its own: meters, spec sheets, lists of loads, prices. JSON.
+papers = Table(
+    "papers",
+    metadata,
+    Column("kind", String, primary_key=True),
+    Column("name", String, primary_key=True),
+    Column("revision", Integer, nullable=False),
+    Column("updated", String, nullable=False),
+    Column("body", Text, nullable=False),
 )

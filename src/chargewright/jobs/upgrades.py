@@ -15,7 +15,13 @@ from chargewright.jobs.refusal import short
 RawCard = dict[str, Any]
 Upgrade = Callable[[RawCard], RawCard]
 
-UPGRADES: Mapping[int, Upgrade] = {}  # version 1 is the first
+
+def _nothing_changed(raw: RawCard) -> RawCard:
+    """Version 2 only added: ``energy``, ``proved``, and the warmth ``unknown``."""
+    return dict(raw)
+
+
+UPGRADES: Mapping[int, Upgrade] = {1: _nothing_changed}
 
 
 def upgraded(

@@ -24,10 +24,16 @@ from chargewright.machine.causes import (
     Spread,
 )
 from chargewright.machine.fields import Table, data_path, read_toml
-from chargewright.machine.layout import Chemistry, Layout, Regulator, Sense, Winding
+from chargewright.machine.layout import Chemistry, Layout, Lighting, Regulator, Sense, Winding
 from chargewright.machine.parameters import INDEX
 
-_NEEDS = {"winding": Winding, "regulator": Regulator, "sense": Sense, "chemistry": Chemistry}
+_NEEDS = {
+    "winding": Winding,
+    "regulator": Regulator,
+    "sense": Sense,
+    "chemistry": Chemistry,
+    "lighting": Lighting,
+}
 
 
 @cache

@@ -9,7 +9,7 @@ from itertools import combinations
 from string import Formatter
 
 from chargewright.errors import InputError, nearest
-from chargewright.machine.layout import Chemistry, Layout, Winding
+from chargewright.machine.layout import Chemistry, Layout
 from chargewright.machine.model import Machine
 from chargewright.machine.scatter import LEGS
 
@@ -75,8 +75,9 @@ class Placement(StrEnum):
     def spots(self, layout: Layout) -> tuple[Spot, ...]:
         """Return the equally likely places on a machine of this layout."""
         leads = LEGS[: layout.phases]
-        windings = LEGS[:1] if layout.winding is Winding.SINGLE else LEGS
-        junctions = [{"rail": rail, "leg": leg} for leg in leads for rail in ("up", "dn")]
+        windings = LEGS if layout.three_phase else LEGS[:1]
+        rails = ("up",) if layout.half_wave else ("up", "dn")
+        junctions = [{"rail": rail, "leg": leg} for leg in leads for rail in rails]
         if self is Placement.ONE_WINDING:
             return tuple(({"leg": leg},) for leg in windings)
         if self is Placement.ALL_WINDINGS:
@@ -134,6 +135,7 @@ class Needs:
     regulator: frozenset[str] = frozenset()
     sense: frozenset[str] = frozenset()
     chemistry: frozenset[str] = frozenset()
+    lighting: frozenset[str] = frozenset()
 
     def met(self, layout: Layout, chemistries: tuple[Chemistry, ...]) -> bool:
         """Tell whether a machine of this layout and these possible batteries has it all."""
@@ -141,6 +143,7 @@ class Needs:
             (not self.winding or layout.winding in self.winding)
             and (not self.regulator or layout.regulator in self.regulator)
             and (not self.sense or layout.sense in self.sense)
+            and (not self.lighting or layout.lighting in self.lighting)
             and (not self.chemistry or any(kind in self.chemistry for kind in chemistries))
         )
 

@@ -8,7 +8,14 @@ from pathlib import Path
 
 from chargewright.errors import InputError, nearest
 from chargewright.machine.fields import Table, data_path, read_toml
-from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
+from chargewright.machine.layout import (
+    ChargeTo,
+    Layout,
+    Lighting,
+    Regulator,
+    Sense,
+    Winding,
+)
 from chargewright.machine.parameters import NAMES
 from chargewright.machine.scatter import Kind, Scatter, leg_families, read_scatter
 from chargewright.machine.sources import source_of
@@ -110,13 +117,14 @@ def _columns(table: Table) -> dict[str, Scatter]:
 
 
 def _layout(table: Table) -> Layout:
-    table.only(("winding", "regulator", "mosfet", "sense", "charge_to"))
+    table.only(("winding", "regulator", "mosfet", "sense", "charge_to", "lighting"))
     return Layout(
         winding=table.word("winding", Winding),
         regulator=table.word("regulator", Regulator),
         mosfet=table.flag("mosfet"),
         sense=table.word("sense", Sense),
         charge_to=table.word("charge_to", ChargeTo),
+        lighting=table.word("lighting", Lighting) if table.has("lighting") else Lighting.BATTERY,
     )
 
 

@@ -32,12 +32,12 @@ from chargewright.machine.winding import (
     PAIR_V_LEG,
     Stator,
     copper_at,
-    cut_in_rpm,
-    greatest_a,
+    greatest_rated_a,
 )
 
 MINIMUM_TO_CENTRE = 1.15  # a healthy unit reads some 15 % above a minimum (assumed, 10-25 %)
 RATED_SD = 0.08  # rated output of one type: 10 % with heat is quoted by an outboard manual
+CLAMP_PER_AC = 0.90  # clamping volts per AC volt an average-responding meter shows at the lamp
 AMBIENT_SD_C = 2.0  # a thermometer on the workshop wall against the machine itself (assumed)
 
 
@@ -89,6 +89,8 @@ def condition(
         held_v = _above_battery_v(scatter, layout)
         low, high = spec.regulated_v.both
         scatter["setpoint_v"] = normal_between(low + held_v, high + held_v, SPEC_SHEET)
+    scatter.update(_field(scatter, layout, spec))
+    scatter.update(_lighting(scatter, layout, spec))
     if ambient_c is not None:
         scatter["ambient_c"] = Scatter(
             kind=Kind.NORMAL, centre=ambient_c, spread=AMBIENT_SD_C, source=SPEC_SHEET
@@ -105,6 +107,31 @@ def condition(
         battery_age=worn_factor(battery.age_years),
     )
     return replace(machine, limits=build_limits(machine, (spec, kind.spec)))
+
+
+def _field(scatter: Mapping[str, Scatter], layout: Layout, spec: SpecSheet) -> dict[str, Scatter]:
+    """Return what a field coil changes: its ohms as told, and no magnets that fade when hot."""
+    if not layout.field:
+        return {}
+    found = {"magnet_per_k": fixed(0.0, "field-no-magnets")}
+    if spec.field_ohm is not None and spec.field_ohm.both is not None:
+        found["field_ohm"] = lognormal_between(*spec.field_ohm.both, SPEC_SHEET)
+    return found
+
+
+def _lighting(
+    scatter: Mapping[str, Scatter], layout: Layout, spec: SpecSheet
+) -> dict[str, Scatter]:
+    """Return what a spec sheet tells of the lighting coil and its AC regulator."""
+    if not layout.lighting_coil:
+        return {}
+    found = {"light_load_a": fixed(0.0, "lamps-on-coil")}
+    if spec.light_ohm is not None and spec.light_ohm.both is not None:
+        found["light_ohm"] = lognormal_between(*spec.light_ohm.both, SPEC_SHEET)
+    if spec.light_ac_v is not None and spec.light_ac_v.both is not None:
+        low, high = (CLAMP_PER_AC * volts for volts in spec.light_ac_v.both)
+        found["light_clamp_v"] = normal_between(low, high, SPEC_SHEET)
+    return found
 
 
 def _refuse_beyond_model(windings: Mapping[str, Scatter], layout: Layout, spec: SpecSheet) -> None:
@@ -148,7 +175,7 @@ def _lights(kind: MachineClass, spec: SpecSheet) -> bool:
 
 
 def _layout(layout: Layout, spec: SpecSheet) -> Layout:
-    names = ("winding", "regulator", "mosfet", "sense", "charge_to")
+    names = ("winding", "regulator", "mosfet", "sense", "charge_to", "lighting")
     given = {name: getattr(spec, name) for name in names if getattr(spec, name) is not None}
     return replace(layout, **given)
 
@@ -172,8 +199,7 @@ def _stator(stator: Stator, winding: Winding, spec: SpecSheet) -> Stator:
         low, high = (copper_at(v, spec.stator_ohm_at_c, 20.0) for v in spec.stator_ohm.both)
         ohms = _narrowed(ohms, lognormal_between(low, high, SPEC_SHEET), PAIR_OHM_LEG[winding])
     if spec.rated_a is not None and spec.rated_rpm is not None:
-        n0 = cut_in_rpm(winding, volts.centre)
-        greatest = greatest_a(spec.rated_a, spec.rated_rpm, n0)
+        greatest = greatest_rated_a(winding, volts.centre, spec.rated_a, spec.rated_rpm)
         output = replace(lognormal(greatest, RATED_SD, SPEC_SHEET), each=output.each)
     return Stator(pair_v_per_krpm=volts, pair_ohm=ohms, output_a=output)
 

@@ -23,10 +23,13 @@ class When:
     warmth: Warmth | None = None
     load: Load = Load.NONE
     rest_h_low: float = 0.0
+    full_field: bool = False
 
     def holds(self, state: State) -> bool:
         """Tell whether ``state`` is one of these; a speed limit needs a known speed."""
-        if state.engine is not self.engine or state.load is not self.load:
+        if (state.engine, state.load) != (self.engine, self.load):
+            return False
+        if state.full_field is not self.full_field:
             return False
         if self.rpm_low is not None and (state.rpm is None or state.rpm < self.rpm_low):
             return False

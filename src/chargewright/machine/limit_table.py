@@ -11,7 +11,7 @@ import numpy as np
 
 from chargewright.errors import nearest
 from chargewright.machine.fields import Table, data_path, read_toml
-from chargewright.machine.layout import Chemistry, Regulator, Sense, Winding
+from chargewright.machine.layout import Chemistry, Layout, Regulator
 from chargewright.machine.limit import ALT, REG, Limit, When
 from chargewright.machine.model import Machine
 from chargewright.machine.points import POINT_BY_WORD, Engine, Function, Load, Point, Warmth
@@ -97,6 +97,31 @@ def _charge(sheet: SpecSheet) -> Told | None:
     return Told(ends=ends, source=sheet.source, rpm_low=sheet.charge_rpm)
 
 
+def _light_low(sheet: SpecSheet) -> Told | None:
+    if sheet.light_ac_v is None or sheet.light_ac_v.low is None or sheet.light_rpm is None:
+        return None
+    ends = (sheet.light_ac_v.low, None)
+    return Told(ends=ends, source=sheet.source, rpm_low=SPEED_SHARE * sheet.light_rpm)
+
+
+def _light_high(sheet: SpecSheet) -> Told | None:
+    if sheet.light_ac_v is None or sheet.light_ac_v.high is None:
+        return None
+    return Told(ends=(None, sheet.light_ac_v.high), source=sheet.source)
+
+
+def _light_ohm(sheet: SpecSheet) -> Told | None:
+    if sheet.light_ohm is None:
+        return None
+    return Told(ends=(sheet.light_ohm.low, sheet.light_ohm.high), source=sheet.source)
+
+
+def _field_ohm(sheet: SpecSheet) -> Told | None:
+    if sheet.field_ohm is None:
+        return None
+    return Told(ends=(sheet.field_ohm.low, sheet.field_ohm.high), source=sheet.source)
+
+
 def _drain(sheet: SpecSheet) -> Told | None:
     if sheet.drain_limit_ma is None:
         return None
@@ -110,6 +135,10 @@ FROM_SPEC: dict[str, Callable[[SpecSheet], Told | None]] = {
     "stator_ohm": _ohm,
     "charge_a": _charge,
     "drain_a": _drain,
+    "light_low_v": _light_low,
+    "light_high_v": _light_high,
+    "light_ohm": _light_ohm,
+    "field_ohm": _field_ohm,
 }
 
 
@@ -125,7 +154,7 @@ FROM_BATTERY = ("load_line_v", "rested_v", "charged_v")
 _FIELDS = (
     *("id", "title", "function", "plus", "minus", "unit", "source", "low", "high", "from"),
     *("one_way", "same_leg", "engine", "plug_in", "key_on", "charged", "warmth", "load"),
-    "rest_h_low",
+    *("rest_h_low", "full_field", "winding", "field", "passive"),
 )
 
 
@@ -152,6 +181,8 @@ def _rows(path: Path) -> tuple[Table, ...]:
 
 
 def _limit(row: Table, machine: Machine, sheets: Sequence[SpecSheet]) -> Limit | None:
+    if not _suits(row, machine.layout):
+        return None
     plus, minus = _points(row, "plus", machine), _points(row, "minus", machine)
     told = _told(row, machine, sheets)
     if told is None or not plus or not minus:
@@ -196,6 +227,20 @@ def _told(row: Table, machine: Machine, sheets: Sequence[SpecSheet]) -> Told | N
     return None
 
 
+def _suits(row: Table, layout: Layout) -> bool:
+    """Tell whether a limit is about this kind of circuit.
+
+    ``winding`` lists kinds of winding, ``field`` asks for a field coil or for none, ``passive``
+    for rectifier junctions that conduct without being fired.
+    """
+    if row.has("winding") and layout.winding.value not in row.texts("winding"):
+        return False
+    if row.has("field") and row.flag("field") is not layout.field:
+        return False
+    fired = layout.regulator is Regulator.SERIES and not layout.mosfet
+    return not (row.has("passive") and row.flag("passive") and fired)
+
+
 def _points(row: Table, field: str, machine: Machine) -> frozenset[Point]:
     """Return the points a word stands for, as far as the layout has them."""
     word = row.text(field)
@@ -203,12 +248,7 @@ def _points(row: Table, field: str, machine: Machine) -> frozenset[Point]:
     if word not in groups and word not in POINT_BY_WORD:
         raise row.fail(field, nearest(word, (*groups, *POINT_BY_WORD)))
     points = groups.get(word) or frozenset({POINT_BY_WORD[word]})
-    absent: set[Point] = set()
-    if machine.layout.winding is Winding.SINGLE:
-        absent |= {Point.ALT_C, Point.REG_C}
-    if machine.layout.sense is Sense.OUTPUT:
-        absent.add(Point.REG_SENSE)
-    return points - absent
+    return frozenset(point for point in points if not machine.layout.lacks(point))
 
 
 def _when(row: Table, rpm_low: float | None) -> When:
@@ -224,4 +264,5 @@ def _when(row: Table, rpm_low: float | None) -> When:
         warmth=row.word("warmth", Warmth) if row.has("warmth") else None,
         load=row.word("load", Load) if row.has("load") else Load.NONE,
         rest_h_low=row.number_or("rest_h_low", 0.0, "h", low=0.0),
+        full_field=row.has("full_field") and row.flag("full_field"),
     )

@@ -115,6 +115,31 @@ PARAMETERS: tuple[Parameter, ...] = (
     # --- how this unit's speed differs from the speed asked for, in standard deviations
     Parameter("idle_rpm_z", 0.0, -5.0, 5.0, "this engine's idle or the reader's error near idle"),
     Parameter("high_rpm_z", 0.0, -5.0, 5.0, "error of the speed held above idle"),
+    Parameter("warmth_z", 0.0, -5.0, 5.0, "how warm this unit is where nobody noted it"),
+    # --- lighting coil, its AC regulator and the headlamp (layout.lighting = coil)
+    Parameter("light_emf_v_per_krpm", 8.0, 0.0, 40.0, "rms EMF of the lighting coil, 1000 rpm"),
+    Parameter("light_ohm", 0.4, 1e-3, OPEN_OHM, "lighting coil at 20 C"),
+    Parameter("light_h", 1.2e-3, 1e-6, 0.1, "its inductance"),
+    Parameter("light_leak_s", 0.0, 0.0, 1e3, "conductance from its lead to frame, in the stator"),
+    Parameter("light_plug_ohm", 0.01, 0.0, OPEN_OHM, "contact of the lighting lead in the plug"),
+    Parameter("light_clamp_v", 13.0, 5.0, 40.0, "volts above which the AC regulator conducts"),
+    Parameter("light_clamp_ohm", 0.15, 1e-3, 5.0, "its slope there"),
+    Parameter("light_clamp_open", 0.0, 0.0, 1.0, "1 = the AC regulator never conducts"),
+    Parameter("light_short_s", 0.0, 0.0, 1e3, "conductance across the AC regulator"),
+    Parameter("lamp_lead_ohm", 0.08, 0.0, OPEN_OHM, "lead and switch from there to the lamp"),
+    Parameter("lamp_ohm", 4.2, 0.1, OPEN_OHM, "filament alight"),
+    Parameter("lamp_ground_ohm", 0.03, 0.0, OPEN_OHM, "lamp to frame"),
+    # --- field coil on the rotor (layout.regulator = field)
+    Parameter("field_ohm", 4.0, 0.05, OPEN_OHM, "field winding at 20 C, all its turns"),
+    Parameter("field_turns", 1.0, 0.02, 1.0, "share of its turns that are not shorted"),
+    Parameter("field_leak_s", 0.0, 0.0, 1e3, "conductance from its fed end to frame"),
+    Parameter("field_full_a", 3.3, 0.1, 40.0, "field current that makes emf_v_per_krpm"),
+    Parameter("field_residual", 0.03, 0.0, 0.3, "share of that EMF without field current"),
+    Parameter("brush_ohm", 0.15, 0.0, OPEN_OHM, "brushes and slip rings"),
+    Parameter("field_plug_ohm", 0.01, 0.0, OPEN_OHM, "contact of the field lead in the plug"),
+    Parameter("field_ground_ohm", 0.01, 0.0, OPEN_OHM, "field's other end to frame, plug in"),
+    Parameter("field_feed_ohm", 0.1, 0.0, OPEN_OHM, "harness to the regulator's supply: key, lead"),
+    Parameter("field_switch_ohm", 0.15, 0.0, OPEN_OHM, "regulator between supply and field, on"),
 )
 
 NAMES = tuple(parameter.name for parameter in PARAMETERS)

@@ -27,6 +27,13 @@ class Point(IntEnum):
     REG_C = 11
     REG_SENSE = 12  # the regulator's sense lead, where it has one
     STARTER_POS = 13  # the starter motor's terminal
+    LIGHT_COIL = 14  # lighting coil's lead, alternator side of the plug; its other end is frame
+    LIGHT_REG = 15  # the same lead behind the plug, where the AC regulator holds it down
+    LAMP = 16  # the headlamp's terminal
+    REG_FIELD = 17  # where the regulator feeds the field coil, its side of the plug
+    FIELD_POS = 18  # the fed end of the field coil, alternator side of the plug
+    FIELD_NEG = 19  # its other end; the plug joins it to frame
+    REG_SUPPLY = 20  # where a field regulator takes what it feeds the field with
 
     @property
     def word(self) -> str:
@@ -51,6 +58,13 @@ POINT_TITLES = {
     Point.REG_C: "lead C, regulator side of the plug",
     Point.REG_SENSE: "sense lead at the regulator",
     Point.STARTER_POS: "starter motor terminal",
+    Point.LIGHT_COIL: "lighting lead, alternator side of the plug",
+    Point.LIGHT_REG: "lighting lead, regulator side of the plug",
+    Point.LAMP: "headlamp terminal",
+    Point.REG_FIELD: "field lead, regulator side of the plug",
+    Point.FIELD_POS: "field lead, alternator side of the plug",
+    Point.FIELD_NEG: "field ground lead, alternator side of the plug",
+    Point.REG_SUPPLY: "regulator's supply terminal",
 }
 
 
@@ -88,6 +102,7 @@ class Warmth(StrEnum):
 
     COLD = "cold"  # at ambient
     HOT = "hot"  # after 15 minutes of riding or running
+    UNKNOWN = "unknown"  # nobody noted it: anything between the two
 
 
 class Load(StrEnum):
@@ -119,3 +134,4 @@ class State:
     load: Load = Load.NONE
     battery_charged: bool = False  # charged on a bench charger and rested before the reading
     rest_h: float = 1.0  # hours since the battery was last charged or loaded
+    full_field: bool = False  # field fed by a jumper from the battery, past the regulator

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from chargewright.errors import InputError
 from chargewright.machine.fields import Table, read_toml
-from chargewright.machine.layout import ChargeTo, Regulator, Sense, Winding
+from chargewright.machine.layout import ChargeTo, Lighting, Regulator, Sense, Winding
 
 SPEC_SHEET = "spec-sheet"  # key in sources.toml of what the user typed in
 
@@ -42,7 +42,9 @@ class SpecSheet:
     ``stator_ohm`` [ohm] between two leads at ``stator_ohm_at_c`` [C]; ``ac_v`` [V rms] between
     two unplugged leads at ``ac_rpm``; ``regulated_v`` [V] at the battery at ``regulated_rpm``;
     ``rated_a`` [A] at ``rated_rpm`` (watts are divided by 14 V when read); ``charge_a`` [A]
-    into a charged battery at ``charge_rpm``; ``drain_limit_ma`` [mA] key off.
+    into a charged battery at ``charge_rpm``; ``drain_limit_ma`` [mA] key off; ``field_ohm`` [ohm]
+    of a field coil at 20 C; ``light_ohm`` [ohm] of a lighting coil at 20 C; ``light_ac_v`` [V AC]
+    at the headlamp, alight, at ``light_rpm``.
     """
 
     stator_ohm: Range | None = None
@@ -63,6 +65,11 @@ class SpecSheet:
     mosfet: bool | None = None
     sense: Sense | None = None
     charge_to: ChargeTo | None = None
+    lighting: Lighting | None = None
+    field_ohm: Range | None = None
+    light_ohm: Range | None = None
+    light_ac_v: Range | None = None
+    light_rpm: float | None = None
     lights_always_on: bool | None = None
     source: str = SPEC_SHEET
 
@@ -88,13 +95,15 @@ FIELDS = (
     *("stator_ohm", "stator_ohm_at_c", "ac_v", "ac_rpm", "regulated_v", "regulated_rpm"),
     *("rated_a", "rated_w", "rated_rpm", "charge_a", "charge_rpm", "drain_limit_ma", "idle_rpm"),
     *("poles", "winding", "regulator", "mosfet", "sense", "charge_to", "lights_always_on"),
+    *("lighting", "field_ohm", "light_ohm", "light_ac_v", "light_rpm"),
 )
 
 
 def read_spec(table: Table, source: str = SPEC_SHEET) -> SpecSheet:
     """Return the spec sheet in a table; a range without its speed is refused."""
     table.only(FIELDS)
-    for figure, speed in (("ac_v", "ac_rpm"), ("charge_a", "charge_rpm")):
+    speeds = (("ac_v", "ac_rpm"), ("charge_a", "charge_rpm"), ("light_ac_v", "light_rpm"))
+    for figure, speed in speeds:
         if table.has(figure) and not table.has(speed):
             raise table.fail(speed, f"the speed in rpm at which {figure} holds")
     if table.has("rated_a") and table.has("rated_w"):
@@ -120,6 +129,11 @@ def read_spec(table: Table, source: str = SPEC_SHEET) -> SpecSheet:
         mosfet=table.flag("mosfet") if table.has("mosfet") else None,
         sense=table.word("sense", Sense) if table.has("sense") else None,
         charge_to=table.word("charge_to", ChargeTo) if table.has("charge_to") else None,
+        lighting=table.word("lighting", Lighting) if table.has("lighting") else None,
+        field_ohm=_range(table, "field_ohm", "ohm", 0.1, 100.0),
+        light_ohm=_range(table, "light_ohm", "ohm", 1e-3, 100.0),
+        light_ac_v=_range(table, "light_ac_v", "V", 5.0, 40.0),
+        light_rpm=_rpm(table, "light_rpm"),
         lights_always_on=table.flag("lights_always_on") if table.has("lights_always_on") else None,
         source=source,
     )

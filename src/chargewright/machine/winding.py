@@ -1,10 +1,12 @@
 """From the figures between two alternator leads to the windings behind them.
 
-Star: pair volts sqrt(3) and pair ohms 2 times the winding's; delta: 1 and 2/3; single coil: 1
-and 1 (line and phase resistance, textbook). The greatest current a permanent-magnet machine
-gives a battery fixes its inductance: I_inf = (3/pi)(E/w)/L for three phases and
-(2/pi)(E/w)/L for one, E peak (constant-voltage rectifier analysis after Caliskan, Perreault,
-Jahns and Kassakian, IEEE Trans. Circuits and Systems I 50(9), 2003; derived, not quoted).
+Star: pair volts sqrt(3) and pair ohms 2 times the winding's; delta: 1 and 2/3; single coil: 1 and
+1 (line and phase resistance, textbook); of a half-wave coil the other lead is the frame. The
+greatest current a permanent-magnet machine gives a battery fixes its inductance: I_inf =
+(3/pi)(E/w)/L for three phases and (2/pi)(E/w)/L for one, E peak (constant-voltage rectifier
+analysis after Caliskan, Perreault, Jahns and Kassakian, IEEE Trans. Circuits and Systems I 50(9),
+2003; derived, not quoted). Behind one diode the current never turns round: (E/w)/L, see
+``half_wave_share``.
 """
 
 from __future__ import annotations
@@ -19,13 +21,15 @@ from chargewright.machine.layout import Winding
 from chargewright.machine.parameters import Array
 from chargewright.machine.scatter import LEGS, Scatter
 
-PAIR_V = {Winding.STAR: math.sqrt(3.0), Winding.DELTA: 1.0, Winding.SINGLE: 1.0}
-PAIR_OHM = {Winding.STAR: 2.0, Winding.DELTA: 2.0 / 3.0, Winding.SINGLE: 1.0}
+ONE_COIL = {Winding.SINGLE: 1.0, Winding.HALF_WAVE: 1.0}
+PAIR_V = {Winding.STAR: math.sqrt(3.0), Winding.DELTA: 1.0} | ONE_COIL
+PAIR_OHM = {Winding.STAR: 2.0, Winding.DELTA: 2.0 / 3.0} | ONE_COIL
 # Variance of a pair's figure per variance of one leg: the mean of two equal legs, or one.
-PAIR_V_LEG = {Winding.STAR: 0.5, Winding.DELTA: 1.0, Winding.SINGLE: 1.0}
-PAIR_OHM_LEG = {Winding.STAR: 0.5, Winding.DELTA: 0.5, Winding.SINGLE: 1.0}
+PAIR_V_LEG = {Winding.STAR: 0.5, Winding.DELTA: 1.0} | ONE_COIL
+PAIR_OHM_LEG = {Winding.STAR: 0.5, Winding.DELTA: 0.5} | ONE_COIL
 RAD_S_PER_KRPM = 2.0 * math.pi * 1000.0 / 60.0
 BUS_V = 16.2  # 14.4 V and two junctions of 0.9 V
+HALF_WAVE_BUS_V = 15.3  # and one
 COPPER_K = 234.5  # copper's inferred zero-resistance temperature, negated [C]
 
 
@@ -83,6 +87,8 @@ def _henry_constant(winding: Winding) -> float:
     three = (3.0 / math.pi) * math.sqrt(2.0) / RAD_S_PER_KRPM
     if winding is Winding.SINGLE:
         return (2.0 / math.pi) * math.sqrt(2.0) / RAD_S_PER_KRPM
+    if winding is Winding.HALF_WAVE:
+        return math.sqrt(2.0) / RAD_S_PER_KRPM
     return three if winding is Winding.STAR else three * math.sqrt(3.0)
 
 
@@ -112,3 +118,48 @@ def greatest_a(rated_a: float, rated_rpm: float, n0_rpm: float) -> float:
             " where this alternator begins to charge"
         )
     return rated_a / math.sqrt(1.0 - ratio**2)
+
+
+def half_wave_share(u: float) -> float:
+    """Return mean current over E/X of one diode into a battery, u = V'/E, resistance neglected.
+
+    From sin(a) = u on, X i = E (cos a - cos t) - V' (t - a), until it comes back to zero at b
+    (integrated here; 1 at u = 0, where the current swings between 0 and 2 E/X).
+
+    >>> round(half_wave_share(0.0), 6), half_wave_share(1.0)
+    (1.0, 0.0)
+    """
+    if u >= 1.0:
+        return 0.0
+    start = math.asin(u)
+    low, high = math.pi - start, start + 2.0 * math.pi
+    for _ in range(60):
+        end = 0.5 * (low + high)
+        flows = math.cos(start) - math.cos(end) - u * (end - start) > 0.0
+        low, high = (end, high) if flows else (low, end)
+    span = high - start
+    area = math.cos(start) * span - math.sin(high) + math.sin(start) - 0.5 * u * span**2
+    return area / (2.0 * math.pi)
+
+
+def greatest_rated_a(
+    winding: Winding, pair_v_per_krpm: float, rated_a: float, rated_rpm: float
+) -> float:
+    """Return I_inf [A] of an alternator rated ``rated_a`` at ``rated_rpm``.
+
+    Raises
+    ------
+    InputError
+        The rated speed lies at or below the speed where current begins.
+    """
+    if winding is not Winding.HALF_WAVE:
+        return greatest_a(rated_a, rated_rpm, cut_in_rpm(winding, pair_v_per_krpm))
+    emf_v = math.sqrt(2.0) * pair_v_per_krpm * rated_rpm / 1000.0
+    share = half_wave_share(HALF_WAVE_BUS_V / emf_v)
+    if share < 0.1:
+        begins = rated_rpm * HALF_WAVE_BUS_V / emf_v
+        raise InputError(
+            f"spec sheet: rated_rpm = {rated_rpm:g} rpm; expected well above {begins:.0f} rpm,"
+            " where this alternator begins to charge"
+        )
+    return rated_a / share

@@ -14,7 +14,7 @@ from chargewright.machine.points import Function
 from chargewright.meters.card import FunctionCard, MeterCard, Range
 
 DEFAULT_METER = "average-2000"
-_DATA = resources.files("chargewright.meters") / "data"
+DATA = resources.files("chargewright.meters") / "data"
 
 # Field of a function: lowest and highest value that makes sense, and its unit.
 _NUMBERS: dict[str, tuple[float, float, str]] = {
@@ -44,7 +44,7 @@ _SOURCED = (Function.OHM, Function.DIODE)
 
 def meter_ids() -> tuple[str, ...]:
     """Return the names of the cards that ship with the program."""
-    names = (entry.name for entry in _DATA.iterdir())
+    names = (entry.name for entry in DATA.iterdir())
     return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
 
 
@@ -66,7 +66,7 @@ def load_meter(meter: str | Path | Mapping[str, Any] = DEFAULT_METER) -> MeterCa
     if meter not in meter_ids():
         hint = nearest(meter, meter_ids())
         raise InputError(f"meter {meter!r}: expected a built-in card or a .toml file; {hint}")
-    return _card(f"{meter}.toml", _parse(meter, (_DATA / f"{meter}.toml").read_text("utf-8")))
+    return _card(f"{meter}.toml", _parse(meter, (DATA / f"{meter}.toml").read_text("utf-8")))
 
 
 def _read(path: Path) -> str:

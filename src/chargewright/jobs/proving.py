@@ -7,11 +7,11 @@ from datetime import UTC, datetime
 
 from chargewright.checks.cautions import cautions_for
 from chargewright.checks.cost import minutes
+from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.expected import Band
 from chargewright.diagnosis.findings import Assessment, Decision, NextStep, ProofFinding
 from chargewright.diagnosis.population import SOUND
 from chargewright.jobs.card import JobCard, Repair
-from chargewright.workbench import Job
 
 
 def repair_done(card: JobCard, found: Assessment) -> bool:
@@ -28,9 +28,9 @@ def with_repairs(card: JobCard, found: Assessment) -> JobCard:
     return card.changed(repairs=(*card.repairs, *fresh))
 
 
-def next_proof(job: Job, found: Assessment) -> ProofFinding | None:
+def next_proof(case: Case, found: Assessment) -> ProofFinding | None:
     """Return the proof that has not been read yet."""
-    read = {(a.question.function, a.question.plus, a.question.minus) for a in job.case.proof}
+    read = {(a.question.function, a.question.plus, a.question.minus) for a in case.proof}
     for one in found.proof:
         question = one.question
         if (question.function, question.plus, question.minus) not in read:
@@ -38,9 +38,9 @@ def next_proof(job: Job, found: Assessment) -> ProofFinding | None:
     return None
 
 
-def proof_step(job: Job, one: ProofFinding) -> NextStep:
+def proof_step(case: Case, one: ProofFinding) -> NextStep:
     """Return a proof as a step for the bench."""
-    price = minutes(one.check, job.case.situation, job.case.effort)
+    price = minutes(one.check, case.situation, case.effort)
     known = math.isfinite(price.total)
     return NextStep(
         check=one.check,
@@ -48,7 +48,7 @@ def proof_step(job: Job, one: ProofFinding) -> NextStep:
         minutes=price.total if known else one.check.minutes,
         parts=price.parts if known else (),
         wait_h=price.wait_h,
-        cautions=cautions_for(one.check, job.case.book.cautions),
+        cautions=cautions_for(one.check, case.book.cautions),
         expected=(Band(cause=SOUND, title="a sound machine", low=one.low, high=one.high),),
         total_min=math.nan,
         act_now_min=math.nan,

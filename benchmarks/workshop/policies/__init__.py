@@ -1,0 +1,1 @@
+"""How a technician may work: the program, its ablations, habit, simple orders, an oracle."""

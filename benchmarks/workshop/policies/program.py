@@ -1,0 +1,218 @@
+"""The technician who does what the program says, through the front door.
+
+Charging is played on: the battery goes on the charger, the card says so, the job continues.
+After a repair the program's own proof checks are made; where one fails, a new card is opened for
+the same machine and the search goes on, so a second fault is found that way. Ablations are other
+cards, workshops or jobs handed to the same technician.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from benchmarks.workshop.bench import CHARGE, Bench, repairs
+from benchmarks.workshop.outcome import Verdict
+from chargewright import Job, open_job
+from chargewright.checks.catalogue import Check
+from chargewright.diagnosis.decisions import Ending
+from chargewright.diagnosis.findings import Decision, NextStep, ProofFinding
+from chargewright.diagnosis.prove import ProofCheck, proof_checks
+from chargewright.diagnosis.question import Question
+from chargewright.jobs.reading import Reading
+from chargewright.jobs.reading_text import parse_reading
+
+MOST_STEPS = 30
+MOST_ROUNDS = 3  # cards for one machine: the first fault, a second, one more try
+TINY = 1e-6
+
+Card = Mapping[str, Any]
+Opener = Callable[[Card], Job]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What to do now: take ``step``, or end with ``repairs``; ``repeat`` are ids to read again."""
+
+    decision: Decision
+    repairs: frozenset[str] = frozenset()
+    step: NextStep | None = None
+    repeat: tuple[str, ...] = ()
+    note: str = ""
+
+
+Choose = Callable[[Job], Said]
+
+
+def follow(job: Job) -> Said:
+    """Return what the program itself says."""
+    found = job.assess()
+    step = found.steps[0] if found.decision is Decision.CHECK and found.steps else None
+    ends = found.ending not in ("nothing", "undecided")
+    return Said(
+        decision=found.decision,
+        repairs=frozenset(found.ending.split("+")) if ends else frozenset(),
+        step=step,
+        repeat=found.repeat,
+        note=f"end {found.end_min:.0f} on {found.go_on_min:.0f}",
+    )
+
+
+def work(
+    bench: Bench,
+    *,
+    opener: Opener = open_job,
+    choose: Choose = follow,
+    meter: Card | None = None,
+) -> tuple[Verdict, bool]:
+    """Work a job; return what was said first, and whether it ended undecided."""
+    first: Verdict | None = None
+    for round_number in range(MOST_ROUNDS):
+        job = opener(_card(bench, round_number, meter))
+        if bench.charged:
+            job.done()
+        said = _search(bench, job, choose)
+        undecided = said.decision is Decision.UNDECIDED
+        first = first or _verdict(bench, job, said, undecided)
+        if undecided:
+            return first, True
+        if not said.repairs - {CHARGE}:
+            return first, False
+        bench.repair(said.repairs - ({CHARGE} if bench.charged else set()))
+        if _proved(bench, job, said.repairs):
+            return first, False
+        bench.proving = False
+    assert first is not None
+    return first, True
+
+
+def _card(bench: Bench, round_number: int, meter: Card | None) -> dict[str, Any]:
+    job = bench.job
+    use = dict(meter) if meter is not None else {"card": job.meter_id}
+    use["leads_nulled"] = job.hidden.quirks.claims_nulled
+    return {
+        "card_version": 1,
+        "id": f"sim-{job.number}-{round_number}",
+        "created": "2026-01-01T00:00:00Z",
+        "invented": True,
+        "machine": {"class": job.class_id},
+        "meter": use,
+        "complaint": {"kind": job.complaint},
+        "opened": sorted(bench.situation.open),
+    }
+
+
+def _search(bench: Bench, job: Job, choose: Choose) -> Said:
+    """Do what is said until it is to end; return the last word, a charge done counted in."""
+    asked: dict[str, tuple[Check, Question]] = {}
+    repeated: set[str] = set()
+    charged = False
+    for _ in range(MOST_STEPS):
+        said = choose(job)
+        again = next((i for i in said.repeat if i in asked and i not in repeated), None)
+        if again is not None:
+            repeated.add(again)
+            _take(bench, job, *asked[again])
+        elif said.step is not None:
+            reading = _take(bench, job, said.step.check, said.step.question)
+            job.opened(*said.step.check.needs)
+            asked[reading.id] = (said.step.check, said.step.question)
+        elif said.repairs == {CHARGE} and not bench.charged:
+            bench.charge()
+            job.done()
+            charged = True
+        else:
+            break
+    else:
+        said = _out_of_steps(choose(job))
+    return replace(said, repairs=said.repairs | ({CHARGE} if charged else set()))
+
+
+def _out_of_steps(said: Said) -> Said:
+    """Return the way to end of somebody who has read enough."""
+    decision = Decision.REPAIR if said.repairs else Decision.NOTHING
+    told = said.decision if said.decision is not Decision.CHECK else decision
+    return replace(said, decision=told, step=None, note=f"out of steps; {said.note}")
+
+
+def _take(bench: Bench, job: Job, check: Check, question: Question) -> Reading:
+    """Read and record; a reading the program takes for a slip of the point is read again."""
+    reading = _reading(job, check, question, bench.read(check, question))
+    if reading.shown is not None and job.slip(reading) is not None:
+        reading = _reading(job, check, question, bench.read(check, question))
+    job.add(reading)
+    return reading
+
+
+def _reading(job: Job, check: Check, question: Question, text: str) -> Reading:
+    step = NextStep(
+        check=check,
+        question=question,
+        minutes=0.0,
+        parts=(),
+        wait_h=0.0,
+        cautions=(),
+        expected=(),
+        total_min=0.0,
+        act_now_min=0.0,
+    )
+    return job.reading_for(step, text)
+
+
+def _proved(bench: Bench, job: Job, names: frozenset[str]) -> bool:
+    """Make the program's proof checks; a reading outside its span is taken twice."""
+    bench.ready_to_prove()
+    for proof in proofs(job, names):
+        for attempt in (0, 1):
+            text = bench.read(proof.check, proof.question)
+            value = parse_reading(text, proof.question.function).value
+            if value is not None and proof.low <= value <= proof.high:
+                break
+            if attempt:
+                return False
+    return True
+
+
+def proofs(job: Job, names: frozenset[str]) -> Sequence[ProofFinding | ProofCheck]:
+    """Return the proof checks of the program for repairs, also where it did not choose them."""
+    found = job.assess()
+    if found.proof and set(found.ending.split("+")) == names - ({CHARGE} - {found.ending}):
+        return found.proof
+    case = job.case
+    known = repairs()
+    return proof_checks(
+        job.session.belief,
+        Ending(repairs=tuple(known[name] for name in sorted(names))),
+        catalogue=case.catalogue,
+        effort=case.effort,
+        meter=case.meter,
+        lights_always_on=case.machine.lights_always_on,
+        rng=np.random.default_rng(case.seed),
+    )
+
+
+def _verdict(bench: Bench, job: Job, said: Said, undecided: bool) -> Verdict:
+    belief = job.session.belief
+    truth = frozenset(bench.job.hidden.components)
+    shares = belief.hypothesis_shares()
+    sets = [frozenset(c.component.value for c in h.causes) for h in belief.population.hypotheses]
+    true_share = sum(float(s) for one, s in zip(sets, shares, strict=True) if one == truth)
+    best = next(iter(belief.component_shares().items()))
+    causes = belief.cause_shares()
+    return Verdict(
+        repairs=tuple(sorted(said.repairs)),
+        undecided=undecided,
+        top=best[0],
+        top_share=best[1],
+        truth_share=max(true_share, TINY),
+        causes=[(name, round(share, 4)) for name, share in list(causes.items())[:5]]
+        + [
+            (f"true:{cause.id}", round(causes.get(cause.id, 0.0), 4))
+            for cause in bench.job.hidden.causes
+        ],
+        note=f"{said.decision.value} n_eff {belief.sample_size():.0f} "
+        f"logev {belief.log_evidence:.1f} {said.note}",
+    )

@@ -1,0 +1,109 @@
+"""Where a job stands, told from the card and its assessment. A report claims no more than this."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from chargewright.diagnosis.decisions import CHARGE, NOTHING, UNDECIDED
+from chargewright.diagnosis.findings import Assessment, Decision
+from chargewright.diagnosis.prove import ENOUGH
+from chargewright.errors import InputError
+from chargewright.jobs.card import JobCard, Repair
+from chargewright.machine.cause_file import catalogue
+from chargewright.meters.verdict import Outcome as Verdict
+from chargewright.workbench import Job
+
+
+class Outcome(StrEnum):
+    """Where a job stands."""
+
+    UNMEASURED = "unmeasured"
+    OPEN = "open"  # the next check is worth its minutes
+    CANNOT_TELL = "cannot_tell"
+    NOTHING_WRONG = "nothing_wrong"
+    CHARGE = "charge"  # charge and test again, not done yet
+    ADVISED = "advised"  # a repair, not done yet
+    DONE = "done"  # what was advised is done, nothing measured since
+    PROVED = "proved"
+    NOT_PROVED = "not_proved"  # measured since, but the fault may still be there
+    PART_DONE = "part_done"  # some of what was advised is done
+    OTHER_REPAIR = "other_repair"  # repaired, but not what the readings point to
+
+
+def outcome_of(job: Job, found: Assessment) -> Outcome:
+    """Return where a job stands.
+
+    A repair counts as proved when what the readings point to is what was done, the chance that
+    the fault is still there is small enough, and no reading after it lies outside a limit.
+    """
+    if not job.case.answers and not job.case.proof:
+        return Outcome.UNMEASURED
+    ending = set(found.ending.split("+"))
+    done = done_ids(job.card)
+    if ending <= done and found.ending not in (NOTHING, UNDECIDED):
+        return _after(found, job)
+    if ending & done:
+        return Outcome.PART_DONE
+    if done - {CHARGE}:
+        return Outcome.OTHER_REPAIR
+    return {
+        Decision.CHECK: Outcome.OPEN,
+        Decision.UNDECIDED: Outcome.CANNOT_TELL,
+        Decision.NOTHING: Outcome.NOTHING_WRONG,
+        Decision.CHARGE: Outcome.CHARGE,
+        Decision.REPAIR: Outcome.ADVISED,
+    }[found.decision]
+
+
+def _after(found: Assessment, job: Job) -> Outcome:
+    if not job.case.proof or found.remaining is None:
+        return Outcome.DONE
+    if found.remaining <= ENOUGH and not outside_after(job, found):
+        return Outcome.PROVED
+    return Outcome.NOT_PROVED
+
+
+def outside_after(job: Job, found: Assessment) -> tuple[str, ...]:
+    """Return the ids of readings after the repair that lie outside a limit."""
+    after = {answer.id for answer in job.case.proof}
+    return tuple(
+        dict.fromkeys(
+            one.answer.id
+            for one in found.judged
+            if one.answer.id in after and one.verdict.outcome is Verdict.OUTSIDE
+        )
+    )
+
+
+def done_ids(card: JobCard) -> set[str]:
+    """Return the ids of repairs done; charging is one of them, noted as an act or as a repair."""
+    return {name for name in map(repair_id, card.repairs) if name} | {
+        act.act for act in card.done if act.act == CHARGE
+    }
+
+
+def repair_id(repair: Repair) -> str | None:
+    """Return the id of a repair, found by its cause where the card names only that."""
+    if repair.repair is not None:
+        return repair.repair
+    try:
+        return catalogue().get(str(repair.cause)).repair.id
+    except InputError:
+        return None
+
+
+def cause_title(name: str) -> str:
+    """Return a cause in words; the card's own word where no catalogue knows it."""
+    titles = {cause.id: cause.title for cause in catalogue().causes}
+    return titles.get(name, name)
+
+
+def repair_title(repair: Repair) -> str:
+    """Return what was put right, in words; the card's own word where no catalogue knows it."""
+    return title_of(repair_id(repair) or str(repair.cause))
+
+
+def title_of(name: str) -> str:
+    """Return a repair's id in words; the id where no catalogue knows it."""
+    titles = {cause.repair.id: cause.repair.title for cause in catalogue().causes}
+    return titles.get(name, name)

@@ -1,0 +1,1 @@
+"""What would it read? Any machine with any cause: every check, and the waveforms."""
