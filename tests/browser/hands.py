@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 from playwright.sync_api import Page
 
-from benchmarks.workshop.world import Hidden, hidden_machine, reading
+from benchmarks.workshop.instrument import typed
+from benchmarks.workshop.technician import chosen_job
 from chargewright import open_job
 from chargewright.diagnosis.question import Question
 from chargewright.machine.points import POINT_BY_WORD, Engine, Function, Load, State, Warmth
@@ -17,8 +17,11 @@ from chargewright.meters.load import load_meter
 class Stand:
     """A machine with a fault nobody told the program, and the meter in the technician's hand."""
 
-    def __init__(self, class_id: str, cause: str, meter: str, seed: int) -> None:
+    def __init__(self, class_id: str, cause: str, complaint: str, meter: str, seed: int) -> None:
         self.meter = load_meter(meter)
+        self.hidden = chosen_job(
+            class_id, (cause,), complaint=complaint, meter_id=meter, seed=seed
+        ).hidden
         self.catalogue = open_job(
             {
                 "card_version": 1,
@@ -27,8 +30,6 @@ class Stand:
                 "machine": {"class": class_id},
             }
         )
-        rng = np.random.default_rng(seed)
-        self.hidden: Hidden = hidden_machine(class_id, (cause,), self.meter, rng)
 
     def shows(self, step: dict[str, Any]) -> str:
         """Return what is typed for a step of the service."""
@@ -43,7 +44,21 @@ class Stand:
             state=State(**state),
             sign=self.catalogue.check(step["check"]).sign if look else None,
         )
-        return reading(self.hidden, question, self.meter)
+        return typed(self.hidden, question, self.meter)
+
+
+def likely(step: dict[str, Any], *, times: float = 1.0) -> str:
+    """Return what the check would show under the leading cause, in V, ohm or A as typed.
+
+    ``times`` moves the decimal point, as a tired finger does.
+    """
+    band = next((one for one in step["expected"] if one["low"] is not None), None)
+    if step["function"] == "look":
+        return "yes" if step["expected"][0]["sign"] > 0.5 else "no"
+    if band is None:
+        return "OL"
+    middle = 0.5 * (band["low"] + band["high"]) * times
+    return f"{middle:.4f}".rstrip("0").rstrip(".")
 
 
 def type_reading(page: Page, text: str) -> None:

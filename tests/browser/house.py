@@ -26,7 +26,7 @@ sock = listen("127.0.0.1", int(sys.argv[1]))
 app = create_app(Settings(store=Path(sys.argv[2]), port=int(sys.argv[1]), workers=0))
 serve(app, sock, ready=lambda: print("ready", flush=True))
 """
-PATIENCE_S = 120.0
+PATIENCE_S = 500.0  # a first population on a busy machine
 SOURCE = str(Path(chargewright.__file__).parents[1])
 
 
@@ -90,6 +90,10 @@ class House:
         self.call("POST", "/jobs/import?on_conflict=replace", document)
         self.assessed(job)
         return job
+
+    def step(self, job: str) -> Any:  # noqa: ANN401 - JSON
+        """Return the check that is on the bench, or None."""
+        return self.assessed(job)["bench"]["step"]
 
     def until(self, job: str, true: Callable[[Any], bool]) -> Any:  # noqa: ANN401 - JSON
         """Return the job's card once something is true of it."""

@@ -42,6 +42,13 @@ def test_a_page_from_elsewhere_changes_nothing(
     assert client.post("/jobs", json=ATV, headers=own).status_code == 201
 
 
+def test_a_form_is_no_json(client: httpx.Client) -> None:
+    """What a page elsewhere could send without asking first is not even read."""
+    error_of(client.post("/jobs", data={"class": "atv"}), 415, "media_type")
+    plain = {"Content-Type": "text/plain"}
+    error_of(client.post("/jobs", content=b'{"class": "atv"}', headers=plain), 415, "media_type")
+
+
 def test_every_answer_carries_its_seals(client: httpx.Client) -> None:
     for answer in (
         client.get("/jobs"),

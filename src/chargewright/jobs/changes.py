@@ -12,10 +12,9 @@ from sqlalchemy import Connection, func, insert, select
 from chargewright.jobs.card import JobCard
 from chargewright.jobs.tables import changes
 
-HEAD = (
-    *("title", "invented", "machine", "battery", "meter", "complaint", "ambient_c", "notes"),
-    *("seed", "created"),
-)
+TOLD_APART = frozenset({"readings", "opened", "done", "repairs", "confirmed_cause"})
+FOLLOWS = frozenset({"decision", "proved", "versions"})  # from the rest of the card
+HEAD = tuple(name for name in JobCard.model_fields if name not in TOLD_APART | FOLLOWS)
 
 
 class Kind(StrEnum):

@@ -127,16 +127,18 @@ class JobStore:
             revision = put_job(connection, card, now=self._clock())
         return Saved(card, revision, changed=True)
 
-    def keep_decision(self, job_id: str, revision: int, decision: Mapping[str, Any]) -> bool:
-        """Put what is advised at ``revision`` on the card; False when the job has gone on since.
+    def keep_advice(self, job_id: str, revision: int, advice: Mapping[str, Any]) -> bool:
+        """Put ``decision`` and ``proved`` of an assessment of ``revision`` on the card.
 
-        Advice follows from the rest of the card, so this makes no new revision.
+        They follow from the rest of the card, so this makes no new revision. False when the
+        job has gone on since.
         """
         with self.writing() as connection:
             found = find_job(connection, job_id)
             if found is None or found[1] != revision:
                 return False
-            card = rechecked(found[0].changed(decision=dict(decision)))
+            raw = {**card_dict(found[0]), **{k: v for k, v in advice.items() if v is not None}}
+            card = card_from_dict(raw, source=f"job {job_id}")
             row = {"card": pretty_json(card), "decision": decision_title(card)}
             connection.execute(update(jobs).where(jobs.c.id == job_id).values(row))
         return True

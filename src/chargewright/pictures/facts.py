@@ -6,7 +6,7 @@ from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Wind
 from chargewright.machine.points import Point
 
 LIGHTING = ("light_coil", "light_reg", "lamp")
-FIELD = ("reg_field", "field_pos", "field_neg")
+FIELD = ("reg_supply", "reg_field", "field_pos", "field_neg")
 
 
 def half_wave(layout: Layout) -> bool:

@@ -11,7 +11,7 @@ import numpy as np
 
 from chargewright.errors import InputError
 from chargewright.machine.cause_file import catalogue
-from chargewright.machine.causes import Cause, Show
+from chargewright.machine.causes import Cause, Op, Show
 from chargewright.machine.draw import LATENT_NAMES, LATENTS, SLOTS, severity
 from chargewright.machine.model import Machine
 from chargewright.machine.normal import ndtr
@@ -51,6 +51,37 @@ def faults_of(machine: Machine, texts: Sequence[str]) -> tuple[Fault, ...]:
             raise InputError(f"cause {cause.id!r} is given twice; expected once")
         found.append(Fault(cause, _latent(machine, cause, figure) if equals else None))
     return tuple(found)
+
+
+def told_faults(machine: Machine, told: Sequence[str | Fault]) -> tuple[Fault, ...]:
+    """Return the faults of texts, and those that are faults already as they are."""
+    texts = iter(faults_of(machine, [one for one in told if isinstance(one, str)]))
+    found = tuple(next(texts) if isinstance(one, str) else one for one in told)
+    if len(found) > SLOTS:
+        raise InputError(f"{len(found)} causes at once; expected at most {SLOTS}")
+    return found
+
+
+def graded(machine: Machine, cause_id: str, share: float) -> Fault:
+    """Return a cause as severe as ``share`` says: 0 slight, 0.5 middling, 1 as bad as it gets.
+
+    The share counts along the spread of severities that the cause has from case to case. Raises
+    ``InputError`` for a cause this machine cannot have.
+    """
+    (fault,) = faults_of(machine, [cause_id])
+    cause = fault.cause
+    if not cause.changes:
+        return fault
+    rows = np.zeros((2, LATENTS))
+    rows[:, _column(0, "severity0")] = (-1.0, 1.0)
+    low, high = (_badness(cause, value) for value in severity(machine, cause, rows))
+    latent = FAR * (2.0 * share - 1.0)
+    return Fault(cause, latent if high >= low else -latent)
+
+
+def _badness(cause: Cause, value: float) -> float:
+    """Return how far a severity is from doing nothing; a scale does nothing at 1."""
+    return abs(math.log(max(value, 1e-12))) if cause.changes[0].op is Op.MULTIPLY else abs(value)
 
 
 def put_faults(z: Array, machine: Machine, faults: Sequence[Fault]) -> Array:

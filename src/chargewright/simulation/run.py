@@ -18,7 +18,7 @@ from chargewright.machine.model import Machine
 from chargewright.machine.points import Engine, State, Warmth
 from chargewright.meters.card import MeterCard
 from chargewright.meters.load import load_meter
-from chargewright.simulation.faults import fault_words, faults_of, put_faults
+from chargewright.simulation.faults import Fault, fault_words, put_faults, told_faults
 from chargewright.simulation.oscilloscope import Traces, traces
 from chargewright.simulation.readings import CheckReading, read_all
 
@@ -55,7 +55,7 @@ class Simulation:
 
 def simulate(
     machine: str | Machine,
-    causes: Sequence[str] = (),
+    causes: Sequence[str | Fault] = (),
     *,
     rpm: float | None = None,
     lights: bool | None = None,
@@ -69,7 +69,8 @@ def simulate(
     """Return what every check reads and what an oscilloscope shows on a machine with causes.
 
     ``machine`` is a class or a conditioned machine; ``causes`` are ids, each with its severity
-    where wanted (``"plug_resistance=0.2"``, in the unit the cause is told in), at most two.
+    where wanted (``"plug_resistance=0.2"``, in the unit the cause is told in), or faults from
+    ``faults.graded``; at most two.
     ``rpm``, ``lights``, ``plug_out`` and ``hot`` set the state of the waveforms (middle speed
     where none is given) and, where given, of every check with the engine running. Readings are
     those of ``units`` machines drawn with ``seed``.
@@ -88,7 +89,7 @@ def simulate(
     if not 10 <= units <= 5000:
         raise InputError(f"units {units}: expected 10 to 5000")
     card = meter if isinstance(meter, MeterCard) else load_meter(*([meter] if meter else []))
-    faults = faults_of(known, causes)
+    faults = told_faults(known, causes)
     book = load_book(kind_of(known.class_id))
     checks = book.catalogue(known.layout, known.speeds, lights_always_on=known.lights_always_on)
     asked = _asked(checks, rpm=rpm, lights=lights, plug_out=plug_out, hot=hot)

@@ -96,10 +96,10 @@ class Answers:
             kept, lambda: kept.glance, lambda: kept.glance_revision, revision, wait_s
         )
 
-    async def ask(self, name: str, job: str, *args: object) -> Any:  # noqa: ANN401 - plain data
-        """Ask the job's worker something for somebody who waits."""
+    async def ask(self, name: str, job: str, *args: object, lane: str = QUICK) -> Any:  # noqa: ANN401
+        """Ask the job's worker something for somebody who waits; the answer is plain data."""
         standing = await run_in_threadpool(self._standing, job)
-        return await self.reckon(name, standing, *args, key=job, lane=QUICK)
+        return await self.reckon(name, standing, *args, key=job, lane=lane)
 
     async def reckon(
         self, name: str, *args: object, key: str = "", lane: str = LONG, rank: int = ASIDE
@@ -164,7 +164,7 @@ class Answers:
         await self._publish(kept, text, standing.revision)
         self._hub.tell(job, Event("assessment", text))
         if snapshot is not None:
-            await run_in_threadpool(self._store.keep_decision, job, standing.revision, snapshot)
+            await run_in_threadpool(self._store.keep_advice, job, standing.revision, snapshot)
             self._desk.ask("anticipate", standing, key=job, rank=AHEAD)
 
     async def _look(self, job: str, kept: _Kept, standing: Standing) -> None:

@@ -18,6 +18,7 @@ from chargewright.web import (
     routes_known,
     routes_own,
     routes_service,
+    routes_shown,
     routes_work,
 )
 from chargewright.web.answers import Answers
@@ -30,7 +31,7 @@ from chargewright.web.pool import Desk, HereDesk, Pool
 from chargewright.web.problems import add_problems
 from chargewright.web.reckon import Reckoner
 from chargewright.web.settings import API, Settings
-from chargewright.web.static import assets, static_router
+from chargewright.web.static import Files, assets
 
 TITLE = "Chargewright"
 ABOUT = "The workshop's jobs, on every phone of the house."
@@ -85,10 +86,11 @@ def create_app(settings: Settings, *, pairing: Pairing | None = None) -> FastAPI
         routes_known,
         routes_own,
         routes_energy,
+        routes_shown,
     ):
         api.include_router(routes.router)
     app.include_router(api)
-    app.include_router(static_router(assets()))
+    app.router.default = Files(assets())
     add_problems(app)
     app.add_middleware(Guard, settings=settings, pairing=pairing)
     app.openapi = lambda: description(app)  # type: ignore[method-assign]

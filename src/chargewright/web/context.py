@@ -31,7 +31,9 @@ ERRORS: dict[int | str, dict[str, Any]] = {
         (404, "There is no such thing; the message names the nearest."),
         (409, "Two people said different things: both sides."),
         (413, "The body is above its limit."),
+        (415, "A body of another kind than is read here."),
         (422, "A field or reading cannot be used, or must not be measured."),
+        (429, "Too many wrong codes."),
         (503, "The store cannot be read or written, or a computation broke off."),
     )
 }

@@ -24,8 +24,9 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 OPEN = frozenset({f"{API}/service", f"{API}/pair"})  # before pairing; GET /pair looks itself
 MAX_BODY = 300_000
+PHOTO = re.compile(rf"{API}/jobs/[^/]+/photos/")
 LIMITS = (
-    (re.compile(rf"{API}/jobs/[^/]+/photos/"), MAX_PHOTO_BYTES),
+    (PHOTO, MAX_PHOTO_BYTES),
     (re.compile(rf"{API}/jobs/import$"), 5_000_000),
     (re.compile(rf"{API}/energy/ride$"), 5_000_000),
 )
@@ -80,6 +81,10 @@ class Guard:
         if refused is not None:
             await problem_json(*refused)(scope, receive, sealed)
             return
+        if not _readable(scope, headers):
+            refusal = problem_json(415, "media_type", "expected a body of application/json")
+            await refusal(scope, receive, sealed)
+            return
         limit = next((n for path, n in LIMITS if path.match(scope["path"])), MAX_BODY)
         declared = headers.get(b"content-length", "0")
         if declared.isascii() and declared.isdigit() and int(declared) > limit:
@@ -114,6 +119,15 @@ class Guard:
         if path.startswith("/api/") and path not in OPEN and not paired:
             return 401, "not_paired", "pair this phone first: type the code the service shows"
         return None
+
+
+def _readable(scope: Scope, headers: dict[bytes, str]) -> bool:
+    """Tell whether the body is of a kind the service reads: JSON, or a photo's bytes."""
+    path = scope["path"]
+    if scope["method"] not in ("POST", "PUT", "PATCH") or not path.startswith("/api/"):
+        return True
+    kind = headers.get(b"content-type", "").partition(";")[0].strip().lower()
+    return kind in ("", "application/json") or PHOTO.match(path) is not None
 
 
 def is_home(scope: Scope) -> bool:

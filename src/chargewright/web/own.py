@@ -17,9 +17,10 @@ PRICES = "own"  # there is one list of prices
 
 
 def workshop_of(store: JobStore, base: Workshop) -> Workshop:
-    """Return the workshop with the prices it has typed in."""
+    """Return the workshop with the prices it has typed in and what its closed jobs teach."""
     paper = find_paper(store, PaperKind.PRICES, PRICES)
-    return base if paper is None else replace(base, prices=prices_from(paper.body))
+    prices = base.prices if paper is None else prices_from(paper.body)
+    return replace(base, prices=prices, lessons=store.lessons.counting())
 
 
 def meter_use(store: JobStore, use: MeterUse | None) -> MeterUse | None:

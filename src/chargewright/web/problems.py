@@ -11,6 +11,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from chargewright.errors import (
     ChargewrightError,
@@ -123,12 +124,23 @@ def add_problems(app: FastAPI) -> None:
         }.get(status, str(error.detail))
         answer = problem_json(status, BY_STATUS.get(status, "bad_request"), text)
         answer.headers.update(error.headers or {})
+        if status == 405:
+            answer.headers["Allow"] = ", ".join(sorted(_methods(request)))
         return answer
 
     @on(Exception)
     async def _defect(request: Request, error: Any) -> JSONResponse:  # noqa: ANN401
         log.error("%s %s: %r", request.method, request.url.path, error)
         return problem_json(500, "defect", DEFECT)
+
+
+def _methods(request: Request) -> set[str]:
+    """Return every method that the path of a request has."""
+    found: set[str] = set()
+    for route in request.app.routes:
+        if route.matches(request.scope)[0] is not Match.NONE:
+            found |= getattr(route, "methods", None) or set()
+    return found
 
 
 Handler = Callable[[Request, Any], Awaitable[JSONResponse]]

@@ -10,7 +10,7 @@ import json
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from chargewright.checks.cost import minutes
@@ -21,15 +21,17 @@ from chargewright.errors import ImpossibleReadingsError
 from chargewright.jobs.assessment_json import (
     assessment_dict,
     glance_dict,
-    snapshot_dict,
     step_dict,
 )
 from chargewright.jobs.case import Workshop, case_from
-from chargewright.jobs.codec import card_from_json
+from chargewright.jobs.codec import card_dict, card_from_json
+from chargewright.jobs.keeping import with_assessment
 from chargewright.jobs.proving import next_proof, proof_step, repair_done
 from chargewright.jobs.quantity_text import format_shown
 from chargewright.jobs.reading import Reading
 from chargewright.jobs.step_words import dial_text, probe_pairs, state_words
+from chargewright.meters.card import MeterCard
+from chargewright.web.would import WouldRead, would_read
 from chargewright.workbench import Job
 
 PATIENCE_S = 1.0  # a glance waits so long for what is under way, then leaves it to the assessment
@@ -65,7 +67,7 @@ class Reckoner:
         self._lock = threading.Lock()
 
     def assess(self, standing: Standing) -> tuple[str, Json | None]:
-        """Return ``Assessed`` as JSON text, and the snapshot that the card keeps."""
+        """Return ``Assessed`` as JSON text, and what of it the card keeps (``with_assessment``)."""
         warm = self._held(standing)
         with warm.lock:
             self._bring_up(warm, standing)
@@ -78,7 +80,9 @@ class Reckoner:
             answer = _assessed(
                 standing, assessment=assessment_dict(job.case, found), bench=bench_dict(job, found)
             )
-            return _text(answer), snapshot_dict(job.case, found)
+            kept = with_assessment(job.card, job.case, found)
+            raw = card_dict(kept)
+            return _text(answer), {name: raw.get(name) for name in ("decision", "proved")}
 
     def glance(self, standing: Standing) -> str | None:
         """Return what can be said at once, as JSON text; None where the job is not warm."""
@@ -87,7 +91,7 @@ class Reckoner:
         if warm is None or not warm.lock.acquire(timeout=PATIENCE_S):
             return None
         try:
-            if not warm.job.is_warm or warm.job.workshop != standing.workshop:
+            if not warm.job.is_warm or not _alike(warm.job.workshop, standing.workshop):
                 return None
             card = card_from_json(standing.card)
             found = warm.job.glance(card)
@@ -128,6 +132,18 @@ class Reckoner:
             "question": text,
         }
 
+    def report(self, standing: Standing, ending: str, reader: str, paper: str) -> bytes:
+        """Return a report, worked out from the card alone so that others can repeat it."""
+        from chargewright.report.repeatable import from_card_alone
+        from chargewright.report.written import report_bytes
+
+        job = from_card_alone(Job(card_from_json(standing.card), workshop=standing.workshop))
+        return report_bytes(job, job.assess(), ending, reader=reader, paper=paper)
+
+    def simulate(self, asked: WouldRead, meter: MeterCard | None) -> Json:
+        """Return what a machine with a cause would read."""
+        return would_read(asked, meter)
+
     def energy(self, question: Asked) -> Json:
         """Return the answer to an energy question."""
         return question.answer()
@@ -135,7 +151,7 @@ class Reckoner:
     def _held(self, standing: Standing) -> _Warm:
         with self._lock:
             warm = self._warm.get(standing.job)
-            if warm is None or warm.job.workshop != standing.workshop:
+            if warm is None or not _alike(warm.job.workshop, standing.workshop):
                 job = Job(card_from_json(standing.card), workshop=standing.workshop)
                 warm = self._warm[standing.job] = _Warm(job, standing.revision)
             self._warm.move_to_end(standing.job)
@@ -151,6 +167,11 @@ class Reckoner:
                 warm.revision = -1  # half-way: the next question begins from the card
                 raise
             warm.revision = standing.revision
+
+
+def _alike(one: Workshop, other: Workshop) -> bool:
+    """Tell whether a warm job may go on; a job closed in the meantime teaches the next ones."""
+    return replace(one, lessons=()) == replace(other, lessons=())
 
 
 def bench_dict(job: Job, found: Assessment) -> Json:

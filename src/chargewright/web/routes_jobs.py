@@ -29,8 +29,11 @@ from chargewright.web.models import (
     Photo,
     Revision,
 )
+from chargewright.web.strict import strictly
 
 router = APIRouter(tags=["jobs"])
+HeadChangeSent = Annotated[HeadChange, strictly(HeadChange)]
+NewJobSent = Annotated[NewJob, strictly(NewJob)]
 JobPath = Annotated[JobId, Path(description="The job's id.")]
 STREAM: dict[int | str, dict[str, Any]] = {
     200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}}
@@ -52,7 +55,7 @@ async def list_jobs(
 
 
 @router.post("/jobs", status_code=201, responses={200: {"model": JobPage}})
-async def begin_job(here: Here, new: NewJob, response: Response) -> JobPage:
+async def begin_job(here: Here, new: NewJobSent, response: Response) -> JobPage:
     """Begin a job. The same body with the same id again answers 200."""
     saved = await here.write(lambda: here.ledger.begin(new))
     if not saved.changed:
@@ -84,7 +87,7 @@ async def get_job(here: Here, job: JobPath) -> JobPage:
 
 
 @router.patch("/jobs/{job}")
-async def change_job(here: Here, job: JobPath, sent: HeadChange) -> Revision:
+async def change_job(here: Here, job: JobPath, sent: HeadChangeSent) -> Revision:
     """Change fields of the head that nobody else has changed since they were seen."""
     return await here.alter(job, lambda: here.ledger.change_head(job, sent))
 

@@ -30,6 +30,7 @@ from chargewright.meters.load import DATA, load_meter, meter_ids
 from chargewright.web.context import Context, Here
 from chargewright.web.models import Out
 from chargewright.web.own import PRICES
+from chargewright.web.strict import strictly
 
 router = APIRouter(tags=["own"])
 Name = Annotated[Word, Path()]
@@ -69,13 +70,16 @@ def _shipped_meter(name: str) -> PaperOut:
 
 
 async def _keep(
-    here: Context, kind: PaperKind, name: str, sent: PaperIn, check: Callable[[Any], object]
+    here: Context, kind: PaperKind, name: str, sent: PaperInSent, check: Callable[[Any], object]
 ) -> PaperOut:
     def work() -> PaperOut:
         check(sent.document)
         return _out(put_paper(here.store, kind, name, sent.document, seen=sent.seen))
 
     return await here.write(work)
+
+
+PaperInSent = Annotated[PaperIn, strictly(PaperIn)]
 
 
 @router.get("/meters")
@@ -98,7 +102,7 @@ async def get_meter(here: Here, name: Name) -> PaperOut:
 
 
 @router.put("/meters/{name}")
-async def put_meter(here: Here, name: Name, sent: PaperIn) -> PaperOut:
+async def put_meter(here: Here, name: Name, sent: PaperInSent) -> PaperOut:
     """Keep a meter card of one's own; its fields are those of a meter file."""
     if name in meter_ids():
         raise InputError(f"meter {name!r} comes with the program: choose another id")
@@ -138,7 +142,7 @@ async def get_sheet(here: Here, name: Name) -> PaperOut:
 
 
 @router.put("/sheets/{name}")
-async def put_sheet(here: Here, name: Name, sent: PaperIn) -> PaperOut:
+async def put_sheet(here: Here, name: Name, sent: PaperInSent) -> PaperOut:
     """Keep a spec sheet: title, class and the figures of the manual."""
     return await _keep(here, PaperKind.SHEET, name, sent, check_sheet)
 
@@ -175,7 +179,7 @@ async def get_load_list(here: Here, name: Name) -> PaperOut:
 
 
 @router.put("/loads/{name}")
-async def put_loads(here: Here, name: Name, sent: PaperIn) -> PaperOut:
+async def put_loads(here: Here, name: Name, sent: PaperInSent) -> PaperOut:
     """Keep a list of loads."""
     return await _keep(here, PaperKind.LOADS, name, sent, check_loads)
 
@@ -208,7 +212,7 @@ async def get_prices(here: Here) -> PaperOut:
 
 
 @router.put("/prices")
-async def put_prices(here: Here, sent: PaperIn) -> PaperOut:
+async def put_prices(here: Here, sent: PaperInSent) -> PaperOut:
     """Keep prices of one's own; jobs are assessed anew with them."""
     kept = await _keep(here, PaperKind.PRICES, PRICES, sent, prices_from)
     here.answers.forget()

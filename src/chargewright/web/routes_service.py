@@ -16,6 +16,7 @@ from chargewright.web.guard import MAX_BODY, is_home
 from chargewright.web.models import Out, Service
 from chargewright.web.pairing import COOKIE, SESSION_S
 from chargewright.web.problems import Problem
+from chargewright.web.strict import strictly
 
 router = APIRouter(tags=["service"])
 
@@ -34,6 +35,9 @@ class PairPage(Out):
     qr_svg: str
 
 
+CodeSent = Annotated[Code, strictly(Code)]
+
+
 @router.get("/service")
 async def get_service(here: Here, request: Request) -> Service:
     """Tell which service this is."""
@@ -48,7 +52,7 @@ async def get_service(here: Here, request: Request) -> Service:
 
 
 @router.post("/pair", status_code=204)
-async def pair(here: Here, sent: Code, response: Response) -> None:
+async def pair(here: Here, sent: CodeSent, response: Response) -> None:
     """Pair this phone: the code once, a cookie from then on."""
     if here.pairing is None:
         raise Problem(404, "this service is for its own machine only: nothing to pair")

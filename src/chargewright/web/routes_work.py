@@ -31,9 +31,16 @@ from chargewright.web.models import (
 )
 from chargewright.web.reckon import check_lines
 from chargewright.web.routes_jobs import JobPath
+from chargewright.web.strict import strictly
 from chargewright.workbench import Job
 
 router = APIRouter(tags=["work"])
+CoversSent = Annotated[Covers, strictly(Covers)]
+NewActSent = Annotated[NewAct, strictly(NewAct)]
+NewCauseSent = Annotated[NewCause, strictly(NewCause)]
+NewReadingSent = Annotated[NewReading, strictly(NewReading)]
+NewRepairSent = Annotated[NewRepair, strictly(NewRepair)]
+ReadingChangeSent = Annotated[ReadingChange, strictly(ReadingChange)]
 Seen = Annotated[int, Query(ge=0, le=2**53)]
 Wait = Annotated[float, Query(ge=0, le=30)]
 WordPath = Annotated[Word, Path()]
@@ -89,7 +96,7 @@ async def get_step(here: Here, job: JobPath, check: WordPath) -> Response:
 
 @router.post("/jobs/{job}/readings", status_code=201, responses={200: {"model": ReadingKept}})
 async def put_reading(
-    here: Here, job: JobPath, sent: NewReading, response: Response
+    here: Here, job: JobPath, sent: NewReadingSent, response: Response
 ) -> ReadingKept:
     """Put a reading on the card; answered when it is on the disk. Again: 200."""
     kept = await here.write(lambda: here.ledger.put_reading(job, sent))
@@ -105,7 +112,7 @@ async def put_reading(
 
 
 @router.post("/jobs/{job}/readings/question")
-async def question_reading(here: Here, job: JobPath, sent: NewReading) -> Question:
+async def question_reading(here: Here, job: JobPath, sent: NewReadingSent) -> Question:
     """Tell whether the decimal point of a reading has probably slipped; nothing is stored."""
     reading = await here.read(lambda: here.ledger.preview(job, sent))
     told = await here.answers.ask("question", job, reading.model_dump_json())
@@ -114,7 +121,7 @@ async def question_reading(here: Here, job: JobPath, sent: NewReading) -> Questi
 
 @router.patch("/jobs/{job}/readings/{reading}")
 async def change_reading(
-    here: Here, job: JobPath, reading: WordPath, sent: ReadingChange
+    here: Here, job: JobPath, reading: WordPath, sent: ReadingChangeSent
 ) -> Revision:
     """Exclude a reading with a reason, take it in again (null), or change its note."""
     return await here.alter(job, lambda: here.ledger.change_reading(job, reading, sent))
@@ -127,7 +134,7 @@ async def drop_reading(here: Here, job: JobPath, reading: WordPath) -> Revision:
 
 
 @router.post("/jobs/{job}/opened")
-async def open_covers(here: Here, job: JobPath, sent: Covers) -> Revision:
+async def open_covers(here: Here, job: JobPath, sent: CoversSent) -> Revision:
     """Note covers as open, with all that lies before them."""
     return await here.alter(job, lambda: here.ledger.open_covers(job, sent.covers))
 
@@ -139,7 +146,7 @@ async def close_cover(here: Here, job: JobPath, cover: WordPath) -> Revision:
 
 
 @router.post("/jobs/{job}/acts")
-async def note_act(here: Here, job: JobPath, sent: NewAct) -> Revision:
+async def note_act(here: Here, job: JobPath, sent: NewActSent) -> Revision:
     """Note something done, as charging the battery."""
     act = Act(act=sent.act, at=sent.at, note=sent.note)
     return await here.alter(job, lambda: here.ledger.note_act(job, act))
@@ -152,7 +159,7 @@ async def drop_act(here: Here, job: JobPath, at: Annotated[Utc, Query()]) -> Rev
 
 
 @router.post("/jobs/{job}/repairs")
-async def note_repair(here: Here, job: JobPath, sent: NewRepair) -> Revision:
+async def note_repair(here: Here, job: JobPath, sent: NewRepairSent) -> Revision:
     """Note a repair."""
     if sent.cause is None and sent.repair is None:
         raise InputError("expected 'cause' or 'repair' to say what was put right")
@@ -167,7 +174,7 @@ async def drop_repair(here: Here, job: JobPath, at: Annotated[Utc, Query()]) -> 
 
 
 @router.put("/jobs/{job}/confirmed-cause")
-async def confirm_cause(here: Here, job: JobPath, sent: NewCause) -> Revision:
+async def confirm_cause(here: Here, job: JobPath, sent: NewCauseSent) -> Revision:
     """Say what it was in the end; confirmed jobs teach the workshop."""
     return await here.alter(job, lambda: here.ledger.confirm(job, sent))
 

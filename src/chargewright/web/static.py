@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 
-from fastapi import APIRouter, Request, Response
+from fastapi import Request, Response
+from starlette.types import Receive, Scope, Send
 
-from chargewright.web.problems import Problem
+from chargewright.web.problems import problem_json
 
 TYPES = {
     ".js": "text/javascript; charset=utf-8",
@@ -67,15 +68,27 @@ def _asset(entry: Traversable) -> Asset:
     return Asset(data, squeezed, kind, tag)
 
 
-def static_router(table: dict[str, Asset]) -> APIRouter:
-    """Return the route of the app's files."""
-    router = APIRouter(include_in_schema=False)
+class Files:
+    """Answers every path that no route has: with a file of the app, or that nothing is there."""
 
-    @router.api_route("/{path:path}", methods=["GET", "HEAD"])
-    async def send(path: str, request: Request) -> Response:
-        asset = table.get("/" + path)
+    def __init__(self, table: dict[str, Asset]) -> None:
+        self._table = table
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Send the file."""
+        if scope["type"] != "http":
+            return
+        await self._answer(Request(scope))(scope, receive, send)
+
+    def _answer(self, request: Request) -> Response:
+        path = request.url.path
+        asset = self._table.get(path)
         if asset is None:
-            raise Problem(404, f"nothing is at {'/' + path[:100]!r}")
+            return problem_json(404, "not_found", f"nothing is at {path[:100]!r}")
+        if request.method not in ("GET", "HEAD"):
+            answer = problem_json(405, "method", f"{request.method} is not possible at {path!r}")
+            answer.headers["Allow"] = "GET, HEAD"
+            return answer
         headers = {"ETag": asset.tag, "Cache-Control": "no-cache", "Vary": "Accept-Encoding"}
         if request.headers.get("if-none-match") == asset.tag:
             return Response(status_code=304, headers=headers)
@@ -84,5 +97,3 @@ def static_router(table: dict[str, Asset]) -> APIRouter:
             data = asset.squeezed
             headers["Content-Encoding"] = "gzip"
         return Response(data, headers=headers, media_type=asset.media_type)
-
-    return router

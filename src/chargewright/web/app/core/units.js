@@ -28,20 +28,20 @@ export function quantity(value, unit, count = 3) {
     : size >= 1e3 ? [1e-3, "k"]
     : [1, ""];
   const scaled = value * factor;
-  return `${figures(scaled, Math.abs(scaled) >= 1000 ? 4 : count)} ${prefix}${SIGNS[unit] ?? unit}`;
+  return `${figures(scaled, Math.abs(scaled) >= 1000 ? 4 : count)}\u00a0${prefix}${SIGNS[unit] ?? unit}`;
 }
 
 export function percent(share) {
   if (share === null || share === undefined) return "–";
-  if (share < 0.01) return "<1 %"; // nothing here is ever certain
-  if (share > 0.99) return ">99 %";
-  return `${Math.round(share * 100)} %`;
+  if (share < 0.01) return "<1\u00a0%"; // nothing here is ever certain
+  if (share > 0.99) return ">99\u00a0%";
+  return `${Math.round(share * 100)}\u00a0%`;
 }
 
 export function minutes(value) {
   if (value === null || value === undefined) return "–";
-  if (value >= 90) return `${fixed(value / 60, 1)} h`;
-  return `${value < 10 && value % 1 ? fixed(value, 1) : Math.round(value)} min`;
+  if (value >= 90) return `${fixed(value / 60, 1)}\u00a0h`;
+  return `${value < 10 && value % 1 ? fixed(value, 1) : Math.round(value)}\u00a0min`;
 }
 
 export const us = () => settings.value.units === "us";
@@ -63,20 +63,26 @@ export const LENGTH = {
 };
 
 export function temperature(c) {
-  return `${figures(Math.round(TEMPERATURE.show(c) * 10) / 10, 2)} ${TEMPERATURE.unit}`;
+  return `${figures(Math.round(TEMPERATURE.show(c) * 10) / 10, 2)}\u00a0${TEMPERATURE.unit}`;
 }
 
 export function distance(km) {
-  return `${Math.round(DISTANCE.show(km)).toLocaleString(settings.value.language)} ${DISTANCE.unit}`;
+  return `${Math.round(DISTANCE.show(km)).toLocaleString(settings.value.language)}\u00a0${DISTANCE.unit}`;
+}
+
+/** Dates as this phone writes them, where it speaks the chosen language. */
+function locale() {
+  const { language } = settings.value;
+  return navigator.languages?.find((one) => one.toLowerCase().startsWith(language)) ?? language;
 }
 
 export function when(iso) {
   if (!iso) return "";
-  return new Date(iso).toLocaleString(settings.value.language, { dateStyle: "short", timeStyle: "short" });
+  return new Date(iso).toLocaleString(locale(), { dateStyle: "short", timeStyle: "short" });
 }
 
 export function day(iso) {
-  return iso ? new Date(iso).toLocaleDateString(settings.value.language) : "";
+  return iso ? new Date(iso).toLocaleDateString(locale()) : "";
 }
 
 /** Return a typed figure as a number, or null. A comma is taken for the decimal point. */

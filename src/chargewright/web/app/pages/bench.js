@@ -9,7 +9,8 @@ import { Sheet } from "../parts/dialog.js";
 import { Waits } from "../parts/frame.js";
 import { Icon } from "../parts/icons.js";
 import { Pad } from "../parts/pad.js";
-import { Probes, Step, dialWords } from "../parts/step.js";
+import { fetchPicture } from "../parts/picture.js";
+import { Probes, Step, circuitPath, dialWords } from "../parts/step.js";
 import { Result } from "../parts/result.js";
 import { complain, say } from "../parts/toast.js";
 import { Decision } from "./decision.js";
@@ -29,8 +30,18 @@ function useChosen(job, check) {
   return chosen ?? (check ? held ?? null : null);
 }
 
+/** Pictures of the checks that may come next, so that they are there when the network is not. */
+function usePicturesAhead(job) {
+  const others = job.assessed.value?.bench?.others ?? [];
+  useEffect(() => {
+    const pause = setTimeout(() => others.slice(0, 4).forEach((one) => fetchPicture(circuitPath(job.id, one))), 1500);
+    return () => clearTimeout(pause);
+  }, [job.id, job.assessed.value?.revision]);
+}
+
 export function Bench({ job, more: check, wide }) {
   const chosen = useChosen(job, check);
+  usePicturesAhead(job);
   const found = job.assessed.value;
   const page = job.page.value;
   const waiting = ofJob(job.id).some((entry) => entry.state === "waiting");

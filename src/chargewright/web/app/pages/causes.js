@@ -48,5 +48,8 @@ export function severityWords({ low, middle, high }) {
   if (low === high) return middle;
   while (a.length > 1 && b.length > 1 && a[0] === b[0]) { a.shift(); b.shift(); }
   while (a.length > 1 && b.length > 1 && a.at(-1) === b.at(-1)) { a.pop(); b.pop(); }
-  return t("causes.severity", { middle, low: a.join(" "), high: b.join(" ") });
+  const ends = [a.join(" "), b.join(" ")];
+  // a short that is worse has fewer ohms; people read a span upwards all the same
+  if (Number.parseFloat(ends[0]) > Number.parseFloat(ends[1])) ends.reverse();
+  return t("causes.severity", { middle, low: ends[0], high: ends[1] });
 }

@@ -113,14 +113,14 @@ export function Confirm({ job, assessment }) {
 
 export function Reports({ job }) {
   const base = url(`${job.path}/`);
-  const query = new URLSearchParams({ language: settings.value.language, units: settings.value.units });
-  const file = (name, kind) => `${base}${name}?kind=${kind}&${query}`;
+  const paper = settings.value.units === "us" ? "us-letter" : "a4";
+  const file = (name, reader) => `${base}${name}?${new URLSearchParams({ reader, paper })}`;
   return html`<div class="stack tight reports"><h3>${t("report.title")}</h3>
     <div class="grid2">
       <a class="button main" download href=${file("report.pdf", "customer")}><${Icon} name="report" />${t("report.customer")}</a>
-      <a class="button" download href=${file("report.pdf", "technical")}><${Icon} name="report" />${t("report.technical")}</a>
+      <a class="button" download href=${file("report.pdf", "workshop")}><${Icon} name="report" />${t("report.technical")}</a>
       <a class="button" target="_blank" rel="noopener" href=${file("report.html", "customer")}>${t("report.customer_html")}</a>
-      <a class="button" target="_blank" rel="noopener" href=${file("report.html", "technical")}>${t("report.technical_html")}</a>
+      <a class="button" target="_blank" rel="noopener" href=${file("report.html", "workshop")}>${t("report.technical_html")}</a>
       <a class="button" download href=${`${base}card`}>${t("report.card")}</a>
       <a class="button" download href=${`${base}readings.csv`}>${t("report.csv")}</a>
     </div></div>`;

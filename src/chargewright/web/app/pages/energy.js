@@ -1,8 +1,8 @@
 // Battery and energy: seven questions, each a short form and its answer. The fields are the options
 // of the command of the same name.
 import { html, useEffect, useState } from "../vendor/ui.js";
-import { post } from "../core/api.js";
-import { classes, meters } from "../core/known.js";
+import { get, post, seg } from "../core/api.js";
+import { classes, items, meters } from "../core/known.js";
 import { t, word } from "../core/i18n.js";
 import { link, route } from "../core/router.js";
 import { remember, settings } from "../core/settings.js";
@@ -48,6 +48,10 @@ function Tool({ tool }) {
   const [problem, setProblem] = useState("");
   const set = (name, value) => setForm((held) => ({ ...held, [name]: value }));
   useEffect(() => { if (!form.machine && classes().length) set("machine", classes()[0].id); }, [classes().length]);
+  useEffect(() => {
+    if (tool !== "budget" || !form.machine) return;
+    get(`/classes/${seg(form.machine)}/loads`).then((found) => set("loads", linesOf(items(found.loads ?? found)))).catch(() => {});
+  }, [tool, form.machine]);
   const ask = async (event) => {
     event.preventDefault();
     setBusy(true);
@@ -114,6 +118,9 @@ export function bodyOf(tool, form) {
   if (tool === "ride") body.samples = rideSamples(form, classes().find((one) => one.id === form.machine));
   return body;
 }
+
+/** Loads as lines that ``loadOf`` reads back. */
+export const linesOf = (loads) => loads.map((one) => `${one.name} ${one.watts ?? one.amps} ${one.watts === undefined || one.watts === null ? "A" : "W"}${(one.duty ?? 1) === 1 ? "" : ` ${one.duty}`}`).join("\n");
 
 /** "heated grips 36 W 0.6" as one load: name, watts or amperes, share of the time it is on. */
 export function loadOf(line) {

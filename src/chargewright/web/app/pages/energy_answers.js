@@ -92,7 +92,7 @@ function Ride({ found }) {
 }
 
 function Choose({ found: { choice, lithium } }) {
-  return html`<${Head} look="good">${t("energy.choose", { cca: Math.round(choice.cca_a.high), ah: figures(choice.label_ah.high, 2) })}</${Head}>
+  return html`<${Head} look="good">${t("energy.choose", { cca: Math.round(choice.cca_a.high) })}</${Head}>
     <section class="card stack tight"><dl class="facts"><${Span} name=${t("energy.cca")} of=${choice.cca_a} unit="A (SAE)" digits=${3} /><${Span} name=${t("energy.capacity")} of=${choice.capacity_ah} unit="Ah" /><${Span} name=${t("energy.label_ah")} of=${choice.label_ah} unit="Ah" /></dl>
       <${List} title=${t("energy.notes")} of=${choice.notes} />${lithium && html`<h3>${t("energy.lithium")}: ${lithium.fit}</h3><${List} title=${t("energy.why")} of=${lithium.reasons} />`}</section>`;
 }

@@ -56,8 +56,7 @@ function Line({ one }) {
   const kind = one.decision_kind ?? (/^[a-z_]+$/.test(one.decision ?? "") ? one.decision : null);
   return html`<li><a href=${link("job", one.id)}>
     <span><strong>${name}</strong><br /><span class="small soft">${[one.title && one.machine, classTitle(one.class_id)].filter(Boolean).join(" · ")}</span></span>
-    <span class="small soft figure">${when(one.updated)}</span>
-    <span class="row small">${kind && html`<span class="strong">${word("decision", kind)}</span>`}
+    <span class="row small"><span class="soft">${when(one.updated)}</span>${kind && html`<span class="strong">${word("decision", kind)}</span>`}
       <span>${t("jobs.readings", { n: one.reading_count })}</span>
       ${one.confirmed_cause && html`<span class="mark good"><${Icon} name="good" />${t("jobs.confirmed")}</span>`}
       ${waiting > 0 && html`<span class="mark open">${t("line.waiting", { n: waiting })}</span>`}</span></a></li>`;

@@ -44,6 +44,6 @@ function Track({ track }) {
   const unit = track.unit ?? all[0]?.unit ?? "";
   const title = word("check", track.check, track.title ?? track.check);
   return html`<section class="card stack tight"><h3>${title}</h3>
-    ${numbers.length > 1 && html`<${Chart} title=${title} yUnit=${unit === "ohm" ? "Ω" : unit} curves=${[{ title, dots: true, x: numbers.map((one) => Date.parse(one.at)), y: numbers.map((one) => one.value) }]} xText=${numbers.map((one) => day(one.at))} />`}
+    ${new Set(numbers.map((one) => day(one.at))).size > 1 && html`<${Chart} title=${title} yUnit=${unit === "ohm" ? "Ω" : unit} curves=${[{ title, dots: true, x: numbers.map((one) => Date.parse(one.at)), y: numbers.map((one) => one.value) }]} xText=${numbers.map((one) => day(one.at))} />`}
     <table><tbody>${all.map((one, index) => html`<tr key=${index}><td class="small">${day(one.at)}</td><td class="figure">${one.text ?? quantity(one.value, unit)}</td><td class="small soft">${one.stage === "after_repair" ? t("stage.after_repair") : ""}</td></tr>`)}</tbody></table></section>`;
 }

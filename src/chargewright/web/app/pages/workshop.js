@@ -9,7 +9,7 @@ import { Choice, Text } from "../parts/fields.js";
 import { Page, Waits } from "../parts/frame.js";
 import { Icon } from "../parts/icons.js";
 import { complain, say, wordsOf } from "../parts/toast.js";
-import { loadOf } from "./energy.js";
+import { linesOf, loadOf } from "./energy.js";
 
 const KINDS = ["sheets", "meters", "prices", "loads"];
 
@@ -132,7 +132,7 @@ function Meter({ document, name, onSave }) {
 
 function Loads({ document, name, onSave }) {
   const [title, setTitle] = useState(document.title ?? "");
-  const [text, setText] = useState(() => (document.loads ?? []).map((one) => `${one.name} ${one.watts ?? one.amps} ${one.watts !== undefined && one.watts !== null ? "W" : "A"}${one.duty !== undefined && one.duty !== 1 ? ` ${one.duty}` : ""}`).join("\n"));
+  const [text, setText] = useState(() => linesOf(document.loads ?? []));
   const save = (event) => {
     event.preventDefault();
     onSave({ title: title || name, loads: text.split("\n").map((one) => one.trim()).filter(Boolean).map(loadOf) });

@@ -17,7 +17,6 @@ export function WouldPage() {
   const [form, setForm] = useState({ machine: query.class ?? settings.value.last.machine ?? "", cause: query.cause ?? "", severity: 0.5, rpm: 3000, lights: true, meter: settings.value.last.meter ?? "trms-6000" });
   const [causes, setCauses] = useState([]);
   const [found, setFound] = useState(null);
-  const [sound, setSound] = useState(null);
   const [busy, setBusy] = useState(false);
   const [search, setSearch] = useState("");
   const set = (fields) => setForm((held) => ({ ...held, ...fields }));
@@ -30,20 +29,16 @@ export function WouldPage() {
       setBusy(true);
       const body = { class: machine, rpm: form.rpm, lights_on: form.lights, meter: form.meter };
       try {
-        const [one, other] = await Promise.all([
-          post("/simulate", { ...body, cause: form.cause || null, severity: form.cause ? form.severity : null }),
-          form.cause ? post("/simulate", { ...body, cause: null }) : null,
-        ]);
-        if (wanted) { setFound(one); setSound(other); }
+        const one = await post("/simulate", { ...body, cause: form.cause || null, severity: form.cause ? form.severity : null });
+        if (wanted) setFound(one);
       } catch (error) { if (wanted) complain(error); }
       if (wanted) setBusy(false);
     }, 250);
     return () => { wanted = false; clearTimeout(pause); };
   }, [machine, form.cause, form.severity, form.rpm, form.lights, form.meter]);
-  const healthy = new Map((sound?.readings ?? []).map((one) => [one.check, one]));
   const words = search.toLowerCase().split(/\s+/).filter(Boolean);
   const all = (found?.readings ?? []).filter((one) => words.every((w) => `${word("check", one.check, one.title)} ${one.title}`.toLowerCase().includes(w)));
-  const changed = form.cause && !words.length ? [...all].sort((a, b) => far(b, healthy) - far(a, healthy)) : all;
+  const changed = form.cause && !words.length ? [...all].sort((a, b) => far(b) - far(a)) : all;
   return html`<${Page} title=${t("menu.would-read")} back=${link("menu")}><div class="sides-by-side">
     <section class="card stack">
       <${Choice} label=${t("new.machine")} value=${machine} options=${classes().map((one) => [one.id, word("class", one.id, one.title)])} onChange=${(v) => set({ machine: v, cause: "" })} />
@@ -59,17 +54,16 @@ export function WouldPage() {
         <section class="card stack"><h2>${t("would.readings")}</h2>
           <label><span class="hidden">${t("plan.search")}</span><input type="search" placeholder=${t("plan.search")} value=${search} onInput=${(e) => setSearch(e.target.value)} /></label>
           <table class="would"><thead><tr><th>${t("would.check")}</th><th class="figure">${t("would.reads")}</th>${form.cause && html`<th class="figure">${t("would.sound_one")}</th>`}</tr></thead>
-            <tbody>${changed.slice(0, words.length ? 60 : SHOWN).map((one) => html`<tr key=${one.check}><td>${word("check", one.check, one.title)}</td><td class="figure strong">${one.text}</td>${form.cause && html`<td class="figure soft">${healthy.get(one.check)?.text ?? "–"}</td>`}</tr>`)}</tbody></table>
+            <tbody>${changed.slice(0, words.length ? 60 : SHOWN).map((one) => html`<tr key=${one.check}><td>${word("check", one.check, one.title)}</td><td class="figure strong">${one.text}</td>${form.cause && html`<td class="figure soft">${one.sound_text}</td>`}</tr>`)}</tbody></table>
           <p class="small soft">${t("plan.hits", { n: all.length })}</p></section>`}
     </div></div></${Page}>`;
 }
 
-const far = (one, healthy) => {
-  const other = healthy.get(one.check);
-  if (!other || one.text === other.text) return 0;
-  if (typeof one.value !== "number" || typeof other.value !== "number") return 10;
-  return Math.min(9, Math.abs(one.value - other.value) / (Math.abs(other.value) * 0.05 + 0.02));
-};
+/** How far a check tells this machine from a sound one: those that tell it surely come first. */
+function far(one) {
+  if (one.told_apart) return 2;
+  return one.text === one.sound_text ? 0 : 1;
+}
 
 function Waves({ waves }) {
   const all = items(waves);

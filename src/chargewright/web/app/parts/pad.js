@@ -25,7 +25,7 @@ export function Pad({ func, expected, unit, start, onEnter, busy, label }) {
   };
   useEffect(() => box.current?.focus({ preventScroll: true }), []);
   return html`<div class="pad stack" onKeyDown=${onKey}>
-    <div class="display" tabindex="0" ref=${box} role="textbox" aria-readonly="true" aria-label=${label ?? t("pad.label")}
+    <div class="display" tabindex="0" autofocus=${true} ref=${box} role="textbox" aria-readonly="true" aria-label=${label ?? t("pad.label")}
       aria-describedby="pad-hint"><output aria-live="polite">${shown(pad) || html`<span class="soft">${t("pad.empty")}</span>`}</output></div>
     <p id="pad-hint" class="hidden">${t("pad.hint")}</p>
     <div class="keys">${KEYS.map((key) => html`<button key=${key} type="button" class=${/^\d$/.test(key) ? "digit" : "other"} data-key=${key}

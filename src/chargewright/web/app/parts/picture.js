@@ -4,14 +4,18 @@ import { html, useEffect, useRef, useState } from "../vendor/ui.js";
 import { url } from "../core/api.js";
 import { t } from "../core/i18n.js";
 
-const seen = new Map(); // path -> text of the picture, or "" where there is none
+const seen = new Map(); // path -> text of the picture
 const MOST = 60;
 
 export async function fetchPicture(path) {
-  if (seen.has(path)) return seen.get(path);
-  const answer = await fetch(url(path), { headers: { Accept: "image/svg+xml" } });
-  const text = answer.ok ? await answer.text() : "";
-  if (!answer.ok && answer.status >= 500) return "";
+  let answer;
+  try {
+    answer = await fetch(url(path), { headers: { Accept: "image/svg+xml" } });
+  } catch {
+    return seen.get(path) ?? ""; // no network: as it was seen last
+  }
+  if (!answer.ok) return "";
+  const text = await answer.text();
   if (seen.size > MOST) seen.delete(seen.keys().next().value);
   seen.set(path, text);
   return text;

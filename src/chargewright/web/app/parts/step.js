@@ -59,9 +59,9 @@ export function Step({ step, job, title, proof, children }) {
     </div>
     <h2 id="step-title">${word("check", step.check, step.title)}</h2>
     <div class="dial row"><span class="small soft">${t("step.dial")}</span><strong>${look ? t("step.look") : dialWords(step)}</strong></div>
-    ${!look && html`<${Picture} path=${circuitPath(job, step)} alt=${t("step.picture", { title: step.title })} />`}
     <${Probes} step=${step} />
     <${StateChips} state=${step.state} />
+    ${step.function && html`<${Picture} path=${circuitPath(job, step)} alt=${t("step.picture", { title: step.title })} missing=${look ? html`` : undefined} />`}
     ${proof && html`<p class="mark good"><${Icon} name="good" />${proof}</p>`}
     ${children}
     ${step.how && html`<p>${step.how}</p>`}
@@ -75,6 +75,6 @@ export function Step({ step, job, title, proof, children }) {
 
 export function circuitPath(job, step) {
   if (step.check) return `/jobs/${seg(job)}/steps/${seg(step.check)}/circuit.svg`;
-  const query = new URLSearchParams({ function: step.function, plus: step.plus, minus: step.minus });
+  const query = new URLSearchParams({ function: step.function, plus: step.plus, minus: step.minus, plug_in: step.plug_in !== false, battery_in: step.battery_in !== false });
   return `/jobs/${seg(job)}/circuit.svg?${query}`;
 }

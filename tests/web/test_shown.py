@@ -1,0 +1,85 @@
+"""Circuits, readings against their limits, reports and simulations over HTTP."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree
+
+import httpx
+import pytest
+from web.service import begun, error_of, rest
+
+from chargewright.jobs.codec import card_dict
+from chargewright.jobs.files import load_card
+from chargewright.machine.cause_file import catalogue
+from chargewright.machine.conditioning import load_class
+from chargewright.simulation.faults import graded
+
+ROOT = Path(__file__).parents[2]
+
+
+def picture(answer: httpx.Response) -> ElementTree.Element:
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["content-type"].startswith("image/svg+xml")
+    return ElementTree.fromstring(answer.text)
+
+
+def test_every_check_of_a_job_has_its_circuit(client: httpx.Client) -> None:
+    job = begun(client)
+    for line in client.get(f"/jobs/{job}/checks").json()[::7]:
+        root = picture(client.get(f"/jobs/{job}/steps/{line['id']}/circuit.svg"))
+        assert root.tag.endswith("svg")
+    own = {"function": "dc_v", "plus": "battery_pos", "minus": "frame", "theme": "dark"}
+    picture(client.get(f"/jobs/{job}/circuit.svg", params=own))
+    error_of(client.get(f"/jobs/{job}/circuit.svg", params={**own, "plus": "x"}), 422, "input")
+
+
+def test_a_reading_is_drawn_against_each_of_its_limits(client: httpx.Client) -> None:
+    job = begun(client)
+    client.post(f"/jobs/{job}/readings", json=rest("p-1", "12.1"))
+    page = client.get(f"/jobs/{job}/assessment", params={"wait_s": 30}).json()
+    limits = page["assessment"]["readings"][0]["verdicts"]
+    assert limits
+    for number in range(len(limits)):
+        path = f"/jobs/{job}/readings/p-1/picture.svg"
+        picture(client.get(path, params={"limit": number}))
+    error_of(client.get(path, params={"limit": len(limits)}), 404, "not_found")
+
+
+def test_reports_come_in_every_form(client: httpx.Client) -> None:
+    card = load_card(ROOT / "examples" / "demo-job.json")
+    client.post("/jobs/import", json=card_dict(card))
+    pdf = client.get(f"/jobs/{card.id}/report.pdf")
+    assert pdf.content.startswith(b"%PDF")
+    assert f'filename="{card.id}-customer.pdf"' in pdf.headers["content-disposition"]
+    page = client.get(f"/jobs/{card.id}/report.html", params={"reader": "workshop"})
+    assert "sandbox" in page.headers["content-security-policy"]
+    assert card.machine.label in page.text
+    data = json.loads(client.get(f"/jobs/{card.id}/report.json").text)
+    assert data["card"]["id"] == card.id
+
+
+def test_a_failed_part_reads_otherwise_than_a_sound_one(client: httpx.Client) -> None:
+    """A burnt plug drops volts where a sound one drops next to none (trade knowledge)."""
+    asked = {"class": "sport-600-1000", "rpm": 5000, "units": 20}
+    bad = client.post("/simulate", json={**asked, "cause": "plug_resistance", "severity": 0.9})
+    assert bad.status_code == 200, bad.text
+    found = bad.json()
+    drop = [one for one in found["readings"] if one["check"].startswith("drop_plug_")]
+    assert any(one["value"] > 3 * one["sound"]["middle"] for one in drop if one["sound"])
+    assert {one["id"] for one in found["waveforms"]} >= {"output_v", "battery_v", "phase_a_a"}
+    assert all(len(one["t_ms"]) == len(one["values"]) <= 800 for one in found["waveforms"])
+    some = client.post("/simulate", json={**asked, "checks": ["rest_v"]}).json()
+    assert [one["check"] for one in some["readings"]] == ["rest_v"]
+    error_of(client.post("/simulate", json={**asked, "cause": "plug"}), 422, "input")
+    error_of(client.post("/simulate", json={**asked, "severity": 0.5}), 422, "input")
+
+
+@pytest.mark.parametrize("class_id", ["sport-600-1000", "atv"])
+def test_a_worse_share_is_a_worse_severity(class_id: str) -> None:
+    machine = load_class(class_id)
+    for cause in catalogue().possible(machine):
+        slight, severe = (graded(machine, cause.id, share).latent for share in (0.1, 0.9))
+        assert (slight is None) == (severe is None)
+        assert slight is None or slight == pytest.approx(-severe)  # type: ignore[operator]
