@@ -78,7 +78,7 @@ def test_from_the_last_checks_to_the_report(
     known = house.call("GET", f"/jobs/{job}")["card"]["confirmed_cause"]
     assert known["cause"] == card["repairs"][0]["cause"]
     for words, head in (("Readings, CSV", b"id,"), ("For the customer, PDF", b"%PDF")):
-        with page.expect_download() as waiting:
+        with page.expect_download(timeout=400_000) as waiting:  # worked out afresh
             page.click(f"text={words}")
         data = waiting.value.path().read_bytes()
         assert head in data[:200], data[:200]
