@@ -99,3 +99,19 @@ set_up() {
         fail "could not install this checkout into $venv (see above)"
     printf '%s\n' "$state" >"$stamp"
 }
+
+# Installs programs that some tests ask for, where this machine lets us; such tests skip without
+# them and say so. Nothing else depends on them.
+get_witnesses() {
+    local missing=""
+    command -v ngspice >/dev/null 2>&1 || missing="$missing ngspice"
+    command -v chromium >/dev/null 2>&1 || missing="$missing chromium"
+    [ -n "$missing" ] || return 0
+    if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
+        # shellcheck disable=SC2086 # a list of names
+        DEBIAN_FRONTEND=noninteractive timeout 240 apt-get install -qq -y $missing >/dev/null 2>&1 ||
+            printf 'could not install%s: the tests that need them are skipped\n' "$missing" >&2
+    else
+        printf 'not here:%s; the tests that need them are skipped\n' "$missing" >&2
+    fi
+}

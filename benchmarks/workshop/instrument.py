@@ -73,7 +73,7 @@ def read_by_model(hidden: Hidden, question: Question, meter: MeterCard) -> str:
         seen = rng.random() < float(sign_probability(question.sign, params)[0])
         return "yes" if seen != (rng.random() < LOOK_BLUNDER_SHARE) else "no"
     shown = indication(hidden, params, question, meter, nulled=False)
-    spread = np.hypot(shown.sigma, model_sigma(question, shown.centre))[0]
+    spread = np.hypot(shown.sigma, model_sigma(question, shown.centre, hidden.machine.layout))[0]
     value = shown.centre[0] + shown.half_width[0] * rng.uniform(-1, 1)
     value += spread * rng.standard_normal()
     if rng.random() < BLUNDER_SHARE:

@@ -11,6 +11,8 @@ the circuit against the same machine without the cause (its twin):
 - stand: standing for two weeks takes half of the battery's charge more than from the twin;
 - supply: with key and lamps on, engine off, the harness stands 0.5 V lower than the twin's;
 - heat: a joint in the charging path takes 10 W more than the twin's at road speed: it burns;
+- lamp: where lamps burn on a coil of their own, at road or high speed the headlamp gets half of
+  its twin's power or less, or twice of it and more: dark, dim, or soon blown;
 - battery: it holds 60 % or less of the twin's charge, or fails a load test at 9.6 V;
 - flat: the battery came in so empty that cranking leaves the starter 0.8 V less (for the causes
   that are nothing but an empty battery).
@@ -41,6 +43,7 @@ LOW_V, HIGH_V, OUTSIDE_V = 13.3, 15.2, 0.3
 WEAK_START_V = 0.8
 STAND_H, STAND_SHARE = 14 * 24.0, 0.5
 SUPPLY_V, BURNS_W = 0.5, 10.0
+DIM_SHARE, BRIGHT_SHARE = 0.5, 2.0
 HOLDS_SHARE, LOAD_TEST_V = 0.6, 9.6
 CHARGING_SOC = 0.7
 ONLY_FLAT = frozenset({"battery_discharged", "battery_cut_off"})
@@ -70,6 +73,7 @@ class Facts:
     capacity_ah: Array
     load_v: Array
     supply_v: Array  # at the harness, key and lamps on
+    lamp_w: Array  # (n, 2): power in the headlamp's filament, road and high speed; 0 without coil
     joints_w: Array  # (n, joints): heat in plug contacts, charge lead, fuse, regulator's ground
 
 
@@ -107,8 +111,20 @@ def facts(machine: Machine, params: Array, sound: Array) -> Facts:
         capacity_ah=column(params, "capacity_ah") * column(params, "charged_soc"),
         load_v=volts(State(load=Load.LOAD_TESTER, battery_charged=True), POSTS),
         supply_v=volts(State(key_on=True, lights_on=True, battery_charged=True), HARNESS),
+        lamp_w=_lamp_w(machine, params, (run, replace(run, rpm=speeds.high_rpm))),
         joints_w=_joints_w(machine, fed, run),
     )
+
+
+def _lamp_w(machine: Machine, params: Array, states: tuple[State, ...]) -> Array:
+    """Return the power [W] in the filament of a lamp on its own coil, (n, states)."""
+    found = np.zeros((len(params), len(states)))
+    if machine.layout.lighting_coil:
+        lamp = Probe(Point.LIGHT_REG, Point.LAMP)
+        for i, state in enumerate(states):
+            amps = observe.signals(machine.layout, params, state, amps=[lamp])[1]
+            found[:, i] = amps.ac_true_rms[:, 0] ** 2 * column(params, "lamp_ohm")
+    return found
 
 
 def _joints_w(machine: Machine, params: Array, state: State) -> Array:
@@ -166,6 +182,10 @@ def effects(mine: Facts, twin: Facts, causes: tuple[Cause, ...]) -> dict[str, Fl
         "stand": (mine.standing_a - twin.standing_a) * STAND_H >= STAND_SHARE * twin.capacity_ah,
         "supply": twin.supply_v - mine.supply_v >= SUPPLY_V,
         "heat": np.any(mine.joints_w - twin.joints_w >= BURNS_W, axis=1),
+        "lamp": np.any(
+            (mine.lamp_w < DIM_SHARE * twin.lamp_w) | (mine.lamp_w > BRIGHT_SHARE * twin.lamp_w),
+            axis=1,
+        ),
         "battery": (mine.capacity_ah <= HOLDS_SHARE * twin.capacity_ah)
         | ((mine.load_v < LOAD_TEST_V) & (twin.load_v >= LOAD_TEST_V)),
     }

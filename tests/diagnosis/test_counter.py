@@ -62,7 +62,7 @@ def shown_by(cause: str, check: str, count: int) -> list[float]:
     question = question_of(CHECKS.get(check))
     display = Predictions(SPORT.layout, params).indication(question, METER)
     error = rng.uniform(-1.0, 1.0, count) * display.half_width
-    noise = np.hypot(display.sigma, model_sigma(question, display.centre))
+    noise = np.hypot(display.sigma, model_sigma(question, display.centre, SPORT.layout))
     return [float(x) for x in display.centre + error + noise * rng.standard_normal(count)]
 
 

@@ -73,7 +73,7 @@ def readings(hidden: tuple[Population, np.ndarray], question: Question) -> Array
     shown = others.predictions.indication(question, METER, rows=rows)
     rng = np.random.default_rng(9)
     error = rng.uniform(-1.0, 1.0, len(rows)) * shown.half_width
-    noise = np.hypot(shown.sigma, model_sigma(question, shown.centre))
+    noise = np.hypot(shown.sigma, model_sigma(question, shown.centre, SPORT.layout))
     values = shown.centre + error + noise * rng.standard_normal(len(rows))
     return np.where(shown.over, np.nan, np.round(values, 3))
 
@@ -164,7 +164,7 @@ def test_a_speed_by_ear_tells_less_than_a_tachometer(
 
 def test_a_range_is_spread_evenly(people: Population) -> None:
     """Quantiles of a uniform law over 1000 to 2000 rpm, within four standard errors."""
-    rpm = rpm_of(people.params, replace(RUNNING, rpm=1000.0, rpm_max=2000.0))
+    rpm = rpm_of(people.params[people.of(0)], replace(RUNNING, rpm=1000.0, rpm_max=2000.0))
     assert rpm.min() >= 1000.0
     assert rpm.max() <= 2000.0
     for share in (0.1, 0.5, 0.9):

@@ -176,6 +176,7 @@ def _half_wave(case: Case) -> Verdict:
     bridge = half_wave.bridge_layout(layout)
     as_bridge = running.operating_points(bridge, half_wave.bridge_params(params), state, rpm)[0]
     answer = kernel.solve(bridge, as_bridge)
+    held = bool(as_bridge[nw.CUT_MIN] < answer.cut < as_bridge[nw.CUT_MAX])
     guess = {"near": 0.0, "a": 0.0, "light": 0.0}
     mixed = []
     for mode, share in ((Mode.CHARGE, 1.0 - answer.cut), (Mode.CUT, answer.cut)):
@@ -186,7 +187,7 @@ def _half_wave(case: Case) -> Verdict:
 
             waves = periodic(lines, half.VECTORS, guess, 2.0 * np.pi / op[nw.OMEGA])
             mixed.append((share, waves))
-    return _compare(case, op, mixed, HALF_AC, {}, HALF_A, answer.cut > 0.0)
+    return _compare(case, op, mixed, HALF_AC, {}, HALF_A, held)
 
 
 def _field(case: Case) -> Verdict:

@@ -16,6 +16,7 @@ from chargewright.circuit.network import (
     DN_V_A,
     DRIVE,
     INNER,
+    LEAK_S,
     OF_X,
     SOURCE,
     UP_S_A,
@@ -35,10 +36,11 @@ COLUMN = 8
 JUNCTIONS, SUPPLY, FIXED = 4 * COLUMN, 5 * COLUMN, 6 * COLUMN
 SIZE = 7 * COLUMN
 
-# One machine's legs: siemens up, volts up, siemens down, volts down (three each), and the share
-# of the plus voltage that an upper junction works against: 1 while charging, 0 into the shunt.
-LEG_UP_S, LEG_UP_V, LEG_DN_S, LEG_DN_V, LEG_UP_TO = 0, 3, 6, 9, 12
-LEGS = 13
+# One machine's legs: siemens up, volts up, siemens down, volts down (three each); the share of
+# the plus voltage that an upper junction works against: 1 while charging, 0 into the shunt; and
+# 1 where winding A has a fault to frame, so that its two parts carry different currents.
+LEG_UP_S, LEG_UP_V, LEG_DN_S, LEG_DN_V, LEG_UP_TO, TAPPED = 0, 3, 6, 9, 12, 13
+LEGS = 14
 
 
 @compiled
@@ -54,6 +56,7 @@ def leg_lines(op: Array, mode: int, legs: Array) -> None:
         legs[LEG_DN_S + leg] = op[DN_S_A + leg]
         legs[LEG_DN_V + leg] = op[DN_V_A + leg] if op[DN_S_A + leg] > 0.0 else NEVER_V
     legs[LEG_UP_TO] = 0.0 if mode == CUT_SHUNT else 1.0
+    legs[TAPPED] = 1.0 if op[LEAK_S] > 0.0 else 0.0
 
 
 @compiled
@@ -148,6 +151,11 @@ def prepare(legs: Array, y: Array, part: Array, code: int, t: Array) -> None:
             if column != 4:
                 current += part[OF_X + 4 + min(column, 4), b]
             t[at + 4 + b] = current
+    # a whole winding's two parts have one source: the second's goes to the first
+    for i in range(COLUMN):
+        second = t[base + 3 * COLUMN + i]
+        t[base + i] = t[base + i] + (1.0 - legs[TAPPED]) * second
+        t[base + 3 * COLUMN + i] = legs[TAPPED] * second
 
 
 @compiled

@@ -33,7 +33,7 @@ from chargewright.circuit.network import (
 from chargewright.machine.parameters import Array
 
 MOST_STEPS = 60
-SAME_V = 1e-9
+SAME_V = 1e-6  # of a Newton step; what is left after it is its square
 
 
 @compiled
@@ -43,6 +43,17 @@ def gassing_a(op: Array, eta: float) -> tuple[float, float]:
         return 0.0, 0.0
     up = math.exp(eta / op[GAS_V])
     return 0.5 * op[GAS_A] * (up - 1.0 / up), 0.5 * op[GAS_A] / op[GAS_V] * (up + 1.0 / up)
+
+
+@compiled
+def charging_a(op: Array, eta: float) -> tuple[float, float]:
+    """Return the charging current of an over-voltage >= 0, and its slope [S]."""
+    current, slope = gassing_a(op, eta)
+    up = math.exp(eta / op[CHARGE_V])
+    stored = 0.5 * op[CHARGE_A] * (up - 1.0 / up)
+    if op[GAS_A] > 0.0 and stored > op[STORED_A]:
+        return current + op[STORED_A], slope
+    return current + stored, slope + 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
 
 
 @compiled
@@ -96,6 +107,19 @@ def overvoltage(op: Array, current: float) -> float:
 
 
 @compiled
+def law_gap(op: Array, e: float, current: float) -> float:
+    """Return how far the battery's law at a current lies above the internal voltage ``e`` [V].
+
+    While charging the law's slope at ``e`` stands for it: right to the square of the gap.
+    """
+    eta = e - op[BATTERY_E_V]
+    if current >= 0.0 and eta > 0.0:
+        there, slope = charging_a(op, eta)
+        return (current - there) / slope
+    return overvoltage(op, current) - eta  # type: ignore[no-any-return]
+
+
+@compiled
 def battery_current(op: Array, ohm: float, volts: float) -> tuple[float, float]:
     """Return (current I, over-voltage eta) of eta(I) + ohm I = volts."""
     if volts >= 0.0:
@@ -110,7 +134,7 @@ def battery_current(op: Array, ohm: float, volts: float) -> tuple[float, float]:
         slope = op[DRAW_V] / root + op[EMPTY_V] / op[EMPTY_A] * (1.0 - bend * bend)
         miss = volts - eta - ohm * current
         current += miss / (slope + ohm)
-        if abs(miss) < SAME_V:
+        if abs(miss) < 1e-3 * SAME_V:  # an open lead's 1 GOhm weighs nanoamperes
             break
     return current, eta
 

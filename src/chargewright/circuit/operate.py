@@ -18,10 +18,10 @@ import math
 
 from chargewright.circuit.compiled import compiled
 from chargewright.circuit.conduction import CHARGE, CUT_SERIES, CUT_SHUNT, LEGS
-from chargewright.circuit.direct_current import at_setpoint, overvoltage, paths, settled_e
-from chargewright.circuit.first_guess import start_currents
+from chargewright.circuit.direct_current import at_setpoint, law_gap, paths, settled_e
+from chargewright.circuit.first_guess import mean_output
+from chargewright.circuit.mixing import BEFORE, END, PER_VOLT_A, START, VOLTAGE, mix
 from chargewright.circuit.network import (
-    BATTERY_E_V,
     CUT_MAX,
     CUT_MIN,
     FRAME_NODE,
@@ -33,8 +33,10 @@ from chargewright.circuit.network import (
     node_row,
 )
 from chargewright.circuit.period import (
+    BEGAN,
     FRAME,
     MARCHED,
+    MIXING,
     MODE,
     OUTPUT_A,
     PART,
@@ -50,7 +52,6 @@ from chargewright.machine.parameters import Array
 
 AGREE_V = 0.002  # accepted disagreement of the battery's internal voltage
 MOST_ROUNDS = 90
-HASTY_ROUNDS = 14  # afterwards the voltage moves only once the currents stand still
 NO_CEILING_V = 1e9
 LOST, SETTLED, HELD = 0, 1, 2  # outcomes of ``settle``
 
@@ -68,23 +69,43 @@ def first_voltage(
     rp: float,
     e: float,
     need: float,
-    current: Array,
 ) -> tuple[float, float]:
     """Return (internal voltage to begin with, fall of the output per volt of the source).
 
-    ``e`` is the voltage where the set point is held and ``need`` the output that takes;
-    ``current`` (4,) is scratch.
+    ``e`` is the voltage where the set point is held and ``need`` the output that takes.
     """
     divide = 1.0 + load * battery
     slope = 0.0
     for _ in range(2):
-        output = start_currents(op, kind, CHARGE, e / divide, rp, current)
+        output = mean_output(op, kind, e / divide, rp)
+        slope = 5.0 * (mean_output(op, kind, e / divide - 0.2, rp) - output)
         if output > need:
             break
-        below = start_currents(op, kind, CHARGE, e / divide - 0.2, rp, current)
-        slope = 5.0 * (below - output)
         e = settled_e(op, battery, load, e, output, slope)
     return e, slope
+
+
+@compiled
+def advance(scratch: Array, charges: bool, cuts: bool, e: float, then: float) -> float:
+    """Let mixing choose the next start of the modes in use, and return its internal voltage.
+
+    The period that ended was marched at ``e``; its output asks for ``then``.
+    """
+    m = scratch[MIXING:PART]
+    for mode, used in enumerate((charges, cuts)):
+        space = scratch[mode * MODE : (mode + 1) * MODE]
+        for b in range(4):
+            m[START + 4 * mode + b] = space[BEGAN + b] if used else 0.0
+            m[END + 4 * mode + b] = space[LEGS + b] if used else 0.0
+    m[START + VOLTAGE] = PER_VOLT_A * e
+    m[END + VOLTAGE] = PER_VOLT_A * then
+    mix(m)
+    for mode, used in enumerate((charges, cuts)):
+        if used:
+            space = scratch[mode * MODE : (mode + 1) * MODE]
+            for b in range(4):
+                space[LEGS + b] = m[END + 4 * mode + b]
+    return m[END + VOLTAGE] / PER_VOLT_A  # type: ignore[no-any-return]
 
 
 @compiled
@@ -106,44 +127,35 @@ def settle(
     """March with a fixed share ``cut`` until voltage and currents stand still.
 
     Start at ``e`` and stay at or below ``ceiling``, where the output is enough beyond ``need``;
-    ``slope`` is the first guess of the output's fall per volt. Return (voltage, outcome).
+    ``slope`` is the output's fall per volt as guessed. Return (voltage, outcome).
     """
     divide = 1.0 + load * battery
-    old_e = e
-    old_gap = 0.0
-    old_output = 0.0
     charging = scratch[0:MODE]
     cutting = scratch[MODE:FRAME]
-    for rounds in range(MOST_ROUNDS):
+    charges, cuts = cut < 1.0, cut > 0.0
+    scratch[MIXING + BEFORE] = 0.0
+    for _ in range(MOST_ROUNDS):
         still = True
         output = 0.0
-        if cut < 1.0:
+        if charges:
             one_period(y, emf, scratch, 0, samples, e / divide, rp)
             still = charging[STILL] > 0.0
             output += (1.0 - cut) * charging[OUTPUT_A]
-        if cut > 0.0:
+        if cuts:
             one_period(y, emf, scratch, 1, samples, e / divide, rp)
             still = still and cutting[STILL] > 0.0
             output += cut * cutting[OUTPUT_A]
-        if e >= ceiling and output > need:
-            if still:
-                return e, HELD
-            continue
-        gap = op[BATTERY_E_V] + overvoltage(op, (output - load * e) / divide) - e
-        if still and abs(gap) < AGREE_V:
+        at_ceiling = e >= ceiling and output > need
+        if still and at_ceiling:
+            return e, HELD
+        if still and abs(law_gap(op, e, (output - load * e) / divide)) < AGREE_V:
             return e, SETTLED
-        if rounds >= HASTY_ROUNDS and not still:
-            continue
-        if gap * old_gap < 0.0 and abs(gap) > 0.5 * abs(old_gap):
-            slope = 2.0 * slope + 0.1  # it swings: move less
-        elif rounds > 1 and abs(e - old_e) > 0.02:
-            seen = (old_output - output) / (e - old_e) * divide
-            slope = min(max(seen, 0.3 * slope), 3.0 * slope + 0.1)
-        old_e = e
-        old_gap = gap
-        old_output = output
-        e = min(settled_e(op, battery, load, e, output, slope), ceiling)
-    return old_e, LOST
+        then = ceiling
+        if not at_ceiling:
+            then = min(settled_e(op, battery, load, e, output, slope), ceiling)
+        chosen = advance(scratch, charges, cuts, e, then)
+        e = ceiling if then >= ceiling else min(chosen, ceiling)
+    return e, LOST
 
 
 @compiled
@@ -185,7 +197,7 @@ def operate(
 
     held_e, need = at_setpoint(op, to_battery, by_lead, battery, load)
     ceiling = held_e if most > least else NO_CEILING_V
-    e, slope = first_voltage(op, kind, battery, load, rp, held_e, need, charging[LEGS : LEGS + 4])
+    e, slope = first_voltage(op, kind, battery, load, rp, held_e, need)
     begin(op, kind, CHARGE, e / divide, rp, charging)
     if least > 0.0:
         begin(op, kind, cut_mode, e / divide, rp, cutting)
@@ -197,8 +209,11 @@ def operate(
         if least == 0.0:
             begin(op, kind, cut_mode, e / divide, rp, cutting)
             cutting[STILL] = 0.0
+            scratch[MIXING + BEFORE] = 0.0
             while cutting[STILL] == 0.0 and cutting[MARCHED] < MOST_ROUNDS:
                 one_period(y, emf, scratch, 1, samples, e / divide, rp)
+                if cutting[STILL] == 0.0:
+                    advance(scratch, False, True, e, e)
         surplus = charging[OUTPUT_A] - cutting[OUTPUT_A]
         cut = max((charging[OUTPUT_A] - need) / max(surplus, 1e-9), least)
         outcome = SETTLED if cutting[STILL] > 0.0 else LOST

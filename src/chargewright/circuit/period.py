@@ -1,9 +1,4 @@
-"""One period of one mode of the regulator, and whether it repeats.
-
-Between periods the winding currents move by Anderson's mixing of depth one (D. Anderson, J. ACM
-12, 1965, from memory): a period of the passive network brings any two starts nearer to each
-other, mostly along one direction, which the mixing takes in one stride.
-"""
+"""One period of one mode of the regulator, and whether it repeats."""
 
 from __future__ import annotations
 
@@ -13,6 +8,7 @@ from chargewright.circuit.compiled import compiled
 from chargewright.circuit.conduction import CODES, LEGS, SIZE, leg_lines
 from chargewright.circuit.first_guess import start_currents
 from chargewright.circuit.march import march
+from chargewright.circuit.mixing import MIX
 from chargewright.circuit.network import (
     EMF_A,
     FIFTH,
@@ -34,16 +30,18 @@ MOST_UNSETTLED = 50.0
 # taken whole or in halves: after this many periods the tolerance is wider by that factor.
 PATIENCE, WIDER = 20, 4.0
 
-# Working space of one mode: legs, memory, what Anderson's mixing keeps, outcome, table, known
-MIXING = LEGS + MEMORY
-OUTPUT_A, STILL, MARCHED = MIXING + 13, MIXING + 14, MIXING + 15
-TABLE = MIXING + 16
+# Working space of one mode: legs, memory, currents its last period began with, outcome, table,
+# which of its rows are known
+BEGAN = LEGS + MEMORY
+OUTPUT_A, STILL, MARCHED = BEGAN + 4, BEGAN + 5, BEGAN + 6
+TABLE = BEGAN + 7
 KNOWN = TABLE + CODES * SIZE
 MODE = KNOWN + CODES
-# of both modes, then the frame's row, ``unsettled``, the branches
+# of both modes, then the frame's row, ``unsettled``, what mixing keeps, the branches
 FRAME = 2 * MODE
 REST = FRAME + 9
-PART = REST + 1
+MIXING = REST + 1
+PART = MIXING + MIX
 SCRATCH = PART + 4 * PART_ROWS
 
 
@@ -93,36 +91,16 @@ def unsettled(op: Array, kind: int) -> float:
 
 
 @compiled
-def mix(memory: Array, mixing: Array, rest: float, wider: float) -> bool:
-    """Choose the next period's starting currents by Anderson's mixing of depth one.
-
-    ``mixing`` holds the start of this period, start and end of the one before, and whether
-    there was one; ``rest`` is ``unsettled``; the tolerance counts ``wider`` times. Return whether
-    this period's start was near the periodic one already.
-    """
-    gamma = 0.0
-    if mixing[12] > 0.0:
-        top = 0.0
-        bottom = 0.0
-        for b in range(4):
-            residual = memory[b] - mixing[b]
-            difference = residual - (mixing[8 + b] - mixing[4 + b])
-            top += residual * difference
-            bottom += difference * difference
-        if bottom > 1e-18:
-            gamma = min(max(top / bottom, -5.0), 0.9)
+def repeats(space: Array, rest: float) -> bool:
+    """Tell whether a mode's last period began near the periodic one; ``rest`` is ``unsettled``."""
     change = 0.0
     largest = 0.0
     for b in range(4):
-        end = memory[b]
-        after = end - gamma * (end - mixing[8 + b])
-        change = max(change, max(abs(after - mixing[b]), rest * abs(end - mixing[b])))
+        end = space[LEGS + b]
+        change = max(change, abs(end - space[BEGAN + b]))
         largest = max(largest, abs(end))
-        memory[b] = after
-        mixing[4 + b] = mixing[b]
-        mixing[8 + b] = end
-    mixing[12] = 1.0
-    return change < wider * (TOLERANCE_A + TOLERANCE_REL * largest)
+    wider = WIDER if space[MARCHED] >= PATIENCE else 1.0
+    return max(1.0, rest) * change < wider * (TOLERANCE_A + TOLERANCE_REL * largest)
 
 
 @compiled
@@ -131,19 +109,17 @@ def one_period(
 ) -> None:
     """March one mode (0 charging, 1 cutting) on by a period; note its output and stillness."""
     space = scratch[which * MODE : (which + 1) * MODE]
-    memory = space[LEGS:MIXING]
-    mixing = space[MIXING : MIXING + 13]
+    memory = space[LEGS:BEGAN]
     known = space[KNOWN:MODE]
     if memory[STAND] != source_v:
         memory[STAND] = source_v
         for code in range(CODES):
             known[code] = min(known[code], 1.0)
     for b in range(4):
-        mixing[b] = memory[b]
+        space[BEGAN + b] = memory[b]
     part = scratch[PART:SCRATCH].reshape(PART_ROWS, 4)
     march(space[0:LEGS], y, part, emf, space[TABLE:KNOWN], known, memory, samples[which])
-    wider = WIDER if space[MARCHED] >= PATIENCE else 1.0
-    space[STILL] = 1.0 if mix(memory, mixing, scratch[REST], wider) else 0.0
+    space[STILL] = 1.0 if repeats(space, scratch[REST]) else 0.0
     space[MARCHED] += 1.0
     space[OUTPUT_A] = mean_output(
         samples[which], int(memory[COUNT]), scratch[FRAME:REST], source_v, rp

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from chargewright.circuit import network as nw
 from chargewright.circuit.conduction import CHARGE
 from chargewright.circuit.direct_current import setpoint_line, settling_line
-from chargewright.circuit.first_guess import start_currents
+from chargewright.circuit.first_guess import mean_output, start_currents
+from chargewright.circuit.mixing import PER_VOLT_A, UNKNOWNS, VOLTAGE
 from chargewright.circuit.operate import (
     AGREE_V,
-    HASTY_ROUNDS,
     HELD,
     LOST,
     MOST_ROUNDS,
@@ -26,24 +26,23 @@ from chargewright.circuit.operate import (
     SETTLED,
 )
 from chargewright.circuit.period import PATIENCE, TOLERANCE_A, TOLERANCE_REL, WIDER
-from chargewright.circuit.plain_batch import Batch, battery_current, law_of
+from chargewright.circuit.plain_batch import Batch, battery_current, law_gap
 from chargewright.circuit.plain_march import march
+from chargewright.circuit.plain_mixing import Mixing
 from chargewright.circuit.plain_mode import Ints, Mode, begin
-from chargewright.circuit.polarisation import overvoltage_v
 from chargewright.circuit.switching import WEIGHT
 from chargewright.machine.parameters import Array
 
 
 @dataclass(slots=True, kw_only=True)
 class Running:
-    """One mode of a batch and what its last period gave; arrays (n,) and for mixing (4, n)."""
+    """One mode of a batch, its last period's outcome (n,) and the currents it began with."""
 
     mode: Mode
     output_a: Array
     still: NDArray[np.bool_]
     marched: Ints
-    old_start: Array
-    old_end: Array
+    began: Array
 
 
 def start(batch: Batch, mode: int, source_v: Array) -> Running:
@@ -56,28 +55,21 @@ def start(batch: Batch, mode: int, source_v: Array) -> Running:
         output_a=np.zeros(n),
         still=np.zeros(n, dtype=np.bool_),
         marched=np.zeros(n, dtype=np.intp),
-        old_start=np.zeros((4, n)),
-        old_end=np.zeros((4, n)),
+        began=np.zeros((4, n)),
     )
 
 
 def one_period(batch: Batch, run: Running, at: Ints, source_v: Array) -> None:
-    """March the machines ``at`` of one mode on by a period, as ``operate.one_period``."""
+    """March the machines ``at`` of one mode on by a period, as ``period.one_period``."""
     if not at.size:
         return
     begun = run.mode.current[:, at]
     march(batch.y, batch.part, batch.emf, run.mode, at, source_v)
-    end, old_start, old_end = run.mode.current[:, at], run.old_start[:, at], run.old_end[:, at]
-    difference = (end - begun) - (old_end - old_start)
-    bottom = (difference**2).sum(axis=0)
-    top = ((end - begun) * difference).sum(axis=0)
-    usable = (run.marched[at] > 0) & (bottom > 1e-18)
-    gamma = np.where(usable, np.clip(top / np.where(usable, bottom, 1.0), -5.0, 0.9), 0.0)
-    after = end - gamma * (end - old_end)
-    change = np.maximum(np.abs(after - begun), batch.rest[at] * np.abs(end - begun)).max(axis=0)
+    end = run.mode.current[:, at]
+    change = np.maximum(batch.rest[at], 1.0) * np.abs(end - begun).max(axis=0)
     wider = np.where(run.marched[at] >= PATIENCE, WIDER, 1.0)
     run.still[at] = change < wider * (TOLERANCE_A + TOLERANCE_REL * np.abs(end).max(axis=0))
-    run.mode.current[:, at], run.old_start[:, at], run.old_end[:, at] = after, begun, end
+    run.began[:, at] = begun
     run.marched[at] += 1
     samples, frame = run.mode.samples[:, :, at], batch.frame[:, at]
     means = (samples[WEIGHT] * samples[:8]).sum(axis=1)
@@ -87,15 +79,15 @@ def one_period(batch: Batch, run: Running, at: Ints, source_v: Array) -> None:
 
 def first_voltage(batch: Batch, held_e: Array, need: Array) -> tuple[Array, Array]:
     """Return internal voltage to begin with and slope, as ``operate.first_voltage``."""
-    op, current = batch.op, np.zeros((4, held_e.size))
+    op = batch.op
     e, slope = held_e, np.zeros(held_e.size)
     more = np.ones(held_e.size, dtype=np.bool_)
     for _ in range(2):
         source = e / batch.divide
-        output = start_currents(op, batch.kind, CHARGE, source, batch.rp, current)
-        below = start_currents(op, batch.kind, CHARGE, source - 0.2, batch.rp, current)
-        more &= output <= need
+        output = mean_output(op, batch.kind, source, batch.rp)
+        below = mean_output(op, batch.kind, source - 0.2, batch.rp)
         slope = np.where(more, 5.0 * (below - output), slope)
+        more &= output <= need
         line = settling_line(op, batch.battery, batch.load, e, output, slope)
         e = np.where(more, op[nw.BATTERY_E_V] + battery_current(op, *line)[1], e)
     return e, slope
@@ -110,6 +102,27 @@ class Settling:
     outcome: Ints
 
 
+def advance(
+    runs: tuple[Running, Running],
+    used: tuple[NDArray[np.bool_], NDArray[np.bool_]],
+    mixing: Mixing,
+    at: Ints,
+    e: Array,
+    then: Array,
+) -> Array:
+    """Let mixing choose the next start of the machines ``at``, as ``operate.advance``."""
+    start, end = np.zeros((UNKNOWNS, at.size)), np.zeros((UNKNOWNS, at.size))
+    for mode, (run, on) in enumerate(zip(runs, used, strict=True)):
+        rows = slice(4 * mode, 4 * mode + 4)
+        start[rows] = np.where(on, run.began[:, at], 0.0)
+        end[rows] = np.where(on, run.mode.current[:, at], 0.0)
+    start[VOLTAGE], end[VOLTAGE] = PER_VOLT_A * e, PER_VOLT_A * then
+    chosen = mixing.mix(at, start, end)
+    for mode, (run, on) in enumerate(zip(runs, used, strict=True)):
+        run.mode.current[:, at[on]] = chosen[4 * mode : 4 * mode + 4, on]
+    return np.asarray(chosen[VOLTAGE] / PER_VOLT_A)
+
+
 def settle(
     batch: Batch,
     runs: tuple[Running, Running],
@@ -120,60 +133,33 @@ def settle(
     need: Array,
 ) -> None:
     """March the machines ``at`` until all stands still, as ``operate.settle``."""
-    n = cut.size
-    old_e, old_gap, old_output = now.e.copy(), np.zeros(n), np.zeros(n)
+    mixing = Mixing(cut.size)
     now.outcome[at] = LOST
-    law_at = at
-    for rounds in range(MOST_ROUNDS):
-        if not law_at.size:
+    for _ in range(MOST_ROUNDS):
+        if not at.size:
             return
         e = now.e
         source = e / batch.divide
-        charging, cutting = law_at[cut[law_at] < 1.0], law_at[cut[law_at] > 0.0]
+        charging, cutting = at[cut[at] < 1.0], at[cut[at] > 0.0]
         one_period(batch, runs[0], charging, source[charging])
         one_period(batch, runs[1], cutting, source[cutting])
         output = np.where(cut < 1.0, (1.0 - cut) * runs[0].output_a, 0.0)
         output = output + np.where(cut > 0.0, cut * runs[1].output_a, 0.0)
         still = (runs[0].still | (cut >= 1.0)) & (runs[1].still | (cut <= 0.0))
-        at_top = (e >= ceiling) & (output > need)
-        current = (output - batch.load * e) / batch.divide
-        gap = batch.op[nw.BATTERY_E_V] + overvoltage_v(law_of(batch.op), current) - e
-        held, done = at_top & still, ~at_top & still & (np.abs(gap) < AGREE_V)
-        now.outcome[law_at] = np.where(held[law_at], HELD, np.where(done[law_at], SETTLED, LOST))
-        law_at = law_at[now.outcome[law_at] == LOST]
-        move = law_at[~at_top[law_at] & (still[law_at] | (rounds < HASTY_ROUNDS))]
-        if not move.size:
-            continue
-        old = (old_e[move], old_gap[move], old_output[move])
-        slope = _slope(batch, move, now.slope[move], e[move], gap[move], output[move], old, rounds)
-        now.slope[move] = slope
-        old_e[move], old_gap[move], old_output[move] = e[move], gap[move], output[move]
-        op = batch.op[:, move]
-        line = settling_line(
-            op, batch.battery[move], batch.load[move], e[move], output[move], slope
-        )
-        eta = battery_current(op, *line)[1]
-        now.e[move] = np.minimum(op[nw.BATTERY_E_V] + eta, ceiling[move])
-
-
-def _slope(
-    batch: Batch,
-    move: Ints,
-    slope: Array,
-    e: Array,
-    gap: Array,
-    output: Array,
-    old: tuple[Array, Array, Array],
-    rounds: int,
-) -> Array:
-    """Return the fall of the output per volt of the source, from what was seen last."""
-    old_e, old_gap, old_output = old
-    swings = (gap * old_gap < 0.0) & (np.abs(gap) > 0.5 * np.abs(old_gap))
-    apart = np.abs(e - old_e) > 0.02
-    seen = (old_output - output) / np.where(apart, e - old_e, 1.0) * batch.divide[move]
-    followed = np.minimum(np.maximum(seen, 0.3 * slope), 3.0 * slope + 0.1)
-    usual = np.where(apart & (rounds > 1), followed, slope)
-    return np.where(swings, 2.0 * slope + 0.1, usual)
+        at_ceiling = (e >= ceiling) & (output > need)
+        gap = law_gap(batch.op, e, (output - batch.load * e) / batch.divide)
+        done = np.where(still & (np.abs(gap) < AGREE_V), SETTLED, LOST)
+        now.outcome[at] = np.where(still & at_ceiling, HELD, np.where(at_ceiling, LOST, done))[at]
+        at = at[now.outcome[at] == LOST]
+        if at.size:
+            op, used = batch.op[:, at], (cut[at] < 1.0, cut[at] > 0.0)
+            line = settling_line(
+                op, batch.battery[at], batch.load[at], e[at], output[at], now.slope[at]
+            )
+            settled = np.minimum(op[nw.BATTERY_E_V] + battery_current(op, *line)[1], ceiling[at])
+            then = np.where(at_ceiling[at], ceiling[at], settled)
+            chosen = np.minimum(advance(runs, used, mixing, at, e[at], then), ceiling[at])
+            now.e[at] = np.where(then >= ceiling[at], ceiling[at], chosen)
 
 
 def operate(batch: Batch, to_battery: bool, by_lead: bool) -> tuple[Array, tuple[Running, Running]]:
@@ -199,10 +185,12 @@ def operate(batch: Batch, to_battery: bool, by_lead: bool) -> tuple[Array, tuple
         if fresh.size:
             begun = start(batch, batch.cut_mode, now.e / divide)
             runs[1].mode.current[:, fresh] = begun.mode.current[:, fresh]
-        busy = fresh
+        busy, mixing = fresh, Mixing(n)
         while busy.size:
             one_period(batch, runs[1], busy, (now.e / divide)[busy])
             busy = busy[~runs[1].still[busy] & (runs[1].marched[busy] < MOST_ROUNDS)]
+            used = (np.zeros(busy.size, dtype=np.bool_), np.ones(busy.size, dtype=np.bool_))
+            advance(runs, used, mixing, busy, now.e[busy], now.e[busy])
         surplus = runs[0].output_a - runs[1].output_a
         share = (runs[0].output_a - need) / np.maximum(surplus, 1e-9)
         cut[held] = np.maximum(share, least)[held]

@@ -60,9 +60,21 @@ def battery_current(op: Array, ohm: Array, volts: Array) -> tuple[Array, Array]:
         step = current + miss / (overvoltage_slope_ohm(law, current) + ohm)
         inside = (step >= low) & (step <= high)
         current = np.where(inside, step, 0.5 * (low + high))
-        if (np.abs(miss) < 1e-2 * SAME_V).all():
+        if (np.abs(miss) < 1e-5 * SAME_V).all():
             break
     return current, overvoltage_v(law, current)
+
+
+def law_gap(op: Array, e: Array, current: Array) -> Array:
+    """Return how far the batteries' laws lie above ``e`` (n,), as ``direct_current.law_gap``."""
+    law, eta = law_of(op), e - op[nw.BATTERY_E_V]
+    charge, gas = eta / law.charge_scale_v, eta / law.gas_scale_v
+    there = law.charge_knee_a * np.sinh(charge) + law.gas_knee_a * np.sinh(gas)
+    slope = law.charge_knee_a / law.charge_scale_v * np.cosh(charge)
+    slope = slope + law.gas_knee_a / law.gas_scale_v * np.cosh(gas)
+    near = (current - there) / slope
+    away = overvoltage_v(law, current) - eta
+    return np.asarray(np.where((current >= 0.0) & (eta > 0.0), near, away))
 
 
 @dataclass(slots=True, kw_only=True)

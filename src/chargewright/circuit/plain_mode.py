@@ -26,10 +26,11 @@ from chargewright.circuit.conduction import (
     OFF,
     SIZE,
     SUPPLY,
+    TAPPED,
     UP,
     prepare,
 )
-from chargewright.circuit.network import CUT_S, CUT_V, DN_S_A, DN_V_A, UP_S_A, UP_V_A
+from chargewright.circuit.network import CUT_S, CUT_V, DN_S_A, DN_V_A, LEAK_S, UP_S_A, UP_V_A
 from chargewright.circuit.switching import MOST_PARTS, SAMPLE_ROWS
 from chargewright.machine.parameters import Array
 
@@ -83,6 +84,7 @@ def leg_lines(op: Array, mode: int) -> Array:
     legs[LEG_DN_S : LEG_DN_S + 3] = down_s
     legs[LEG_DN_V : LEG_DN_V + 3] = np.where(down_s > 0.0, op[DN_V_A : DN_V_A + 3], NEVER_V)
     legs[LEG_UP_TO] = 0.0 if mode == CUT_SHUNT else 1.0
+    legs[TAPPED] = op[LEAK_S] > 0.0
     return legs
 
 

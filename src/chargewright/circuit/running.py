@@ -218,17 +218,47 @@ def solve_all(
 ) -> None:
     """Solve every machine; ``answers`` (n, m, 4) statistics of m probes, ``results`` (n, RESULTS).
 
-    ``cosines`` is ``network.emf_table(steps)``. ``plus`` and ``minus`` (m,) are points, or
-    ``plus`` is WIRE + a wire and ``minus`` its sign.
+    ``cosines`` is ``network.emf_table(steps)``; see also ``needs_fine_steps``. ``plus`` and
+    ``minus`` (m,) are points, or ``plus`` is WIRE + a wire and ``minus`` its sign.
     """
-    turns = order_table(cosines.shape[1])
+    steps = cosines.shape[1]
     some = plain_signals.solve_some if plain else solve_some
     layout = (kind, series, to_battery, by_lead)
+    fine = needs_fine_steps(ops, kind)
+    for rows, table in ((~fine, cosines), (fine, nw.emf_table(2 * steps + 1))):
+        if not rows.any():
+            continue
+        whole = bool(rows.all())
+        columns, found, told = (
+            (ops, answers, results) if whole else (ops[rows], answers[rows], results[rows])
+        )
 
-    def solve(part: slice) -> None:
-        some(ops[part], *layout, cosines, turns, plus, minus, answers[part], results[part])
+        def solve(
+            part: slice,
+            columns: Array = columns,
+            found: Array = found,
+            told: Array = told,
+            table: Array = table,
+        ) -> None:
+            turns = order_table(table.shape[1])
+            some(columns[part], *layout, table, turns, plus, minus, found[part], told[part])
 
-    on_all_cores(solve, ops.shape[0])
+        on_all_cores(solve, columns.shape[0])
+        if not whole:
+            answers[rows], results[rows] = found, told
+
+
+def needs_fine_steps(ops: Array, kind: int) -> NDArray[np.bool_]:
+    """Tell which machines get twice the steps, (n,).
+
+    With two junctions open a lead's current ends and two others' begin at the same moment, and
+    half a step of many volts is put on the wrong side of it; a short between leads makes a time
+    constant not much longer than a step.
+    """
+    used = 2 if kind == nw.SINGLE else 3
+    both = [ops[:, first : first + used] for first in (nw.UP_S_A, nw.DN_S_A)]
+    open_ = np.concatenate(both, axis=1) == 0.0
+    return np.asarray((open_.sum(axis=1) >= 2) | (ops[:, nw.SHORT_S] > 0.0))
 
 
 # The kernel's wire behind each name, and its sign against the name's own direction.

@@ -28,7 +28,6 @@ from chargewright.circuit.conduction import (
     prepare,
     supply,
 )
-from chargewright.circuit.network import PAST
 from chargewright.machine.parameters import Array
 
 MOST_TRIES = 40  # combinations tried in one half before the last is taken as it is
@@ -60,13 +59,33 @@ def ready(
 
 
 @compiled
-def four_of(t: Array, m: int, j0: float, j1: float, j2: float, j3: float) -> Four:
-    """Return four rows of a combination's map at table index ``m``: voltages, or currents."""
-    a0 = t[m + FIXED] + t[m] * j0 + (t[m + 8] * j1 + t[m + 16] * j2) + t[m + 24] * j3
-    a1 = t[m + FIXED + 1] + t[m + 1] * j0 + (t[m + 9] * j1 + t[m + 17] * j2) + t[m + 25] * j3
-    a2 = t[m + FIXED + 2] + t[m + 2] * j0 + (t[m + 10] * j1 + t[m + 18] * j2) + t[m + 26] * j3
-    a3 = t[m + FIXED + 3] + t[m + 3] * j0 + (t[m + 11] * j1 + t[m + 19] * j2) + t[m + 27] * j3
-    return a0, a1, a2, a3
+def row_of(t: Array, code: int) -> Array:
+    """Return a combination's row of the table; written-out places in it cost no checks."""
+    return t[code * SIZE : (code + 1) * SIZE]
+
+
+@compiled
+def volts_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
+    """Return leg and plus voltages by a combination's row ``m`` from the companion sources."""
+    x0 = m[FIXED] + m[0] * j0 + (m[8] * j1 + m[16] * j2)
+    x1 = m[FIXED + 1] + m[1] * j0 + (m[9] * j1 + m[17] * j2)
+    x2 = m[FIXED + 2] + m[2] * j0 + (m[10] * j1 + m[18] * j2)
+    x3 = m[FIXED + 3] + m[3] * j0 + (m[11] * j1 + m[19] * j2)
+    if tapped:
+        return x0 + m[24] * j3, x1 + m[25] * j3, x2 + m[26] * j3, x3 + m[27] * j3
+    return x0, x1, x2, x3
+
+
+@compiled
+def amps_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
+    """Return the branch currents likewise."""
+    i0 = m[FIXED + 4] + m[4] * j0 + (m[12] * j1 + m[20] * j2)
+    i1 = m[FIXED + 5] + m[5] * j0 + (m[13] * j1 + m[21] * j2)
+    i2 = m[FIXED + 6] + m[6] * j0 + (m[14] * j1 + m[22] * j2)
+    if tapped:
+        i3 = m[FIXED + 7] + m[7] * j0 + (m[15] * j1 + m[23] * j2)
+        return i0 + m[28] * j3, i1 + m[29] * j3, i2 + m[30] * j3, i3 + m[31] * j3
+    return i0, i1, i2, i0
 
 
 @compiled
@@ -174,88 +193,31 @@ def blend(share: float, a: Four, b: Four) -> Four:
 
 
 @compiled
-def half_source(emf: Array, part: Array, memory: Array, branch: int, step: int, half: int) -> float:
-    """Return a branch's companion source over half a step, its EMF taken as a straight line."""
-    steps = emf.shape[1]
-    before = emf[branch, step - 1 if step > 0 else steps - 1]
-    after = emf[branch, step + 1 if step < steps - 1 else 0]
-    quarter = 0.125 * (after - before)
-    middle = emf[branch, step] + part[PAST, branch] * memory[branch]
-    return middle + quarter if half == 1 else middle - quarter  # type: ignore[no-any-return]
+def turned_code(legs: Array, code: int, wanted: int) -> int:
+    """Return the combination in which every leg that changes is turned round; -1 if none is."""
+    t0 = turned_state(legs, 0, code % 3, wanted % 3)
+    t1 = turned_state(legs, 1, (code // 3) % 3, (wanted // 3) % 3)
+    t2 = turned_state(legs, 2, code // 9, wanted // 9)
+    return t0 + 3 * t1 + 9 * t2 if min(t0, t1, t2) >= 0 else -1
 
 
 @compiled
-def store(memory: Array, current: Four, last: Four, code: int) -> None:
-    """Remember currents, voltages and combination."""
-    memory[CURRENT], memory[CURRENT + 1] = current[0], current[1]
-    memory[CURRENT + 2], memory[CURRENT + 3] = current[2], current[3]
-    memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3] = last
-    memory[CODE] = code
+def share_of_first(legs: Array, code: int, turned: int, last: Four, x: Four, z: Four) -> float:
+    """Return the share of a half before legs turn round; -1 where that does not fit.
 
-
-@compiled
-def half_step(
-    legs: Array,
-    y: Array,
-    part: Array,
-    emf: Array,
-    t: Array,
-    known: Array,
-    memory: Array,
-    samples: Array,
-    step: int,
-    half: int,
-) -> None:
-    """Take half a step on from ``memory``, arrays as in ``march.march``; keep its samples."""
-    weight = 0.5 / emf.shape[1]
-    source_v = memory[STAND]
-    code = int(memory[CODE])
-    at = step if half == 0 else int(memory[COUNT])
-    count = int(memory[COUNT]) + half
-    samples[STEP, at] = step
-    j = (
-        half_source(emf, part, memory, 0, step, half),
-        half_source(emf, part, memory, 1, step, half),
-        half_source(emf, part, memory, 2, step, half),
-        half_source(emf, part, memory, 3, step, half),
+    ``last`` are the voltages it begins with, ``x`` and ``z`` those under both combinations.
+    """
+    o0, o1, o2 = code % 3, (code // 3) % 3, code // 9
+    t0, t1, t2 = turned % 3, (turned // 3) % 3, turned // 9
+    share = min(
+        share_before(legs, 0, o0, t0, last[0], last[3], x[0], x[3]),
+        share_before(legs, 1, o1, t1, last[1], last[3], x[1], x[3]),
+        share_before(legs, 2, o2, t2, last[2], last[3], x[2], x[3]),
     )
-    x = four_of(t, code * SIZE, j[0], j[1], j[2], j[3])
-    wanted = wanted_code(legs, x)
-    if wanted != code:
-        o0, o1, o2 = code % 3, (code // 3) % 3, code // 9
-        t0 = turned_state(legs, 0, o0, wanted % 3)
-        t1 = turned_state(legs, 1, o1, (wanted // 3) % 3)
-        t2 = turned_state(legs, 2, o2, wanted // 9)
-        if min(t0, t1, t2) >= 0:
-            turned = t0 + 3 * t1 + 9 * t2
-            ready(legs, y, part, t, known, turned, source_v)
-            z = four_of(t, turned * SIZE, j[0], j[1], j[2], j[3])
-            u0, u1, u2, u3 = memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3]
-            share = min(
-                share_before(legs, 0, o0, t0, u0, u3, x[0], x[3]),
-                share_before(legs, 1, o1, t1, u1, u3, x[1], x[3]),
-                share_before(legs, 2, o2, t2, u2, u3, x[2], x[3]),
-            )
-            if (
-                agrees(legs, 0, o0, t0, x[0], x[3], z[0], z[3], share)
-                and agrees(legs, 1, o1, t1, x[1], x[3], z[1], z[3], share)
-                and agrees(legs, 2, o2, t2, x[2], x[3], z[2], z[3], share)
-            ):
-                keep(samples, at, x, j, weight * share)
-                keep(samples, count, z, j, weight * (1.0 - share))
-                samples[STEP, count] = step
-                first = four_of(t, code * SIZE + 4, j[0], j[1], j[2], j[3])
-                then = four_of(t, turned * SIZE + 4, j[0], j[1], j[2], j[3])
-                store(memory, blend(share, first, then), z, turned)
-                memory[COUNT] = count + 1
-                return
-        for attempt in range(MOST_TRIES):
-            code = next_code(code, wanted, attempt)
-            ready(legs, y, part, t, known, code, source_v)
-            x = four_of(t, code * SIZE, j[0], j[1], j[2], j[3])
-            wanted = wanted_code(legs, x)
-            if wanted == code:
-                break
-    keep(samples, at, x, j, weight)
-    store(memory, four_of(t, code * SIZE + 4, j[0], j[1], j[2], j[3]), x, code)
-    memory[COUNT] = count
+    if (
+        agrees(legs, 0, o0, t0, x[0], x[3], z[0], z[3], share)
+        and agrees(legs, 1, o1, t1, x[1], x[3], z[1], z[3], share)
+        and agrees(legs, 2, o2, t2, x[2], x[3], z[2], z[3], share)
+    ):
+        return share
+    return -1.0

@@ -20,7 +20,7 @@ FEWEST, MOST = 4, 60
 )
 @click.option("--complaint", metavar="KIND", help="Why it came in; see 'chargewright new'.")
 @click.option("--meter", metavar="NAME", help="A meter card that ships, else the coarser one.")
-@click.option("--ends", default=24, show_default=True, help="Ends on the page, at most.")
+@click.option("--ends", default=28, show_default=True, help="Ends on the page, at most.")
 @click.option("--svg", type=FILE, help="Write the chart as SVG, one A4 page.")
 def chart(
     class_id: str, complaint: str | None, meter: str | None, ends: int, svg: Path | None

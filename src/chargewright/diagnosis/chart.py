@@ -37,9 +37,9 @@ class Limits:
     An end with less than ``rare`` of the jobs is not continued.
     """
 
-    ends: int = 30
-    depth: int = 7
-    ranges: int = 3
+    ends: int = 28
+    depth: int = 6
+    ranges: int = 2
     rare: float = 0.01
 
 

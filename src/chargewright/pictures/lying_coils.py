@@ -9,6 +9,7 @@ from chargewright.pictures.svg import XY
 
 COMMON_X, ALT, REG = 34.0, 136.0, 172.0  # neutral or common end, and both sides of the plug
 FIELD_Y, FIELD_END_Y = 216.0, 256.0
+SUPPLY, HARNESS = (424.0, 26.0), (668.0, 112.0)
 ASIDE_X, OVER_BOX, FEED_X, CUT_X, EDGE_X = 184.0, 8.0, 210.0, 368.0, 205.0
 LAMP: XY = (702.0, 112.0)
 
@@ -27,6 +28,7 @@ def coil_nodes(layout: Layout) -> dict[str, XY]:
         "field_pos": (ALT, FIELD_Y),
         "reg_field": (REG, FIELD_Y),
         "field_neg": (ALT, FIELD_END_Y),
+        "reg_supply": SUPPLY,
     }
 
 
@@ -39,6 +41,7 @@ def coil_handles() -> dict[str, XY]:
         "field_pos": (-14.0, -20.0),
         "reg_field": (10.0, 20.0),
         "field_neg": (-14.0, -20.0),
+        "reg_supply": (22.0, 20.0),
     }
 
 
@@ -96,15 +99,17 @@ def _field(body: XY, frame: XY, plus: float) -> list[Edge]:
     plug = ((ALT, y), (ALT + 7, y), (REG - 7, y), (REG, y))
     ground = ((ALT, y2), (ALT + 7, y2), (REG - 7, y2), (REG, y2), (REG, frame[1]), frame)
     feed = (
-        (424.0, plus), (FEED_X, plus), (FEED_X, plus + 14), (FEED_X, plus + 40), (FEED_X, y),
+        SUPPLY, (FEED_X, SUPPLY[1]), (FEED_X, plus + 14), (FEED_X, plus + 40), (FEED_X, y),
         (REG, y),
     )  # fmt: skip
+    supply = (HARNESS, (HARNESS[0], SUPPLY[1]), SUPPLY)
     leak = ((ALT, y), (body[0], y), body)
     return [
         Edge("winding_field", "field_pos", "field_neg", coil, "coil", 2),
         Edge("field_lead", "field_pos", "reg_field", plug, "plug", 1),
         Edge("field_ground", "field_neg", "frame", ground, "plug", 1),
-        Edge("feed_field", "reg_out", "reg_field", feed, "switch", 2),
+        Edge("feed_field", "reg_supply", "reg_field", feed, "switch", 2),
+        Edge("field_feed", "fuse_out", "reg_supply", supply),
         Edge(FIELD_INSULATION, "field_pos", STATOR_BODY, leak),
     ]
 

@@ -9,6 +9,7 @@ from chargewright.pictures.svg import XY
 
 TOP, ALT, REG = 14.0, 84.0, 116.0  # neutral or common end, and both sides of the plug
 FIELD_X, FIELD_END_X, ASIDE_X = 236.0, 276.0, 344.0
+SUPPLY, HARNESS = (258.0, 138.0), (322.0, 312.0)
 OVER_BOX, BESIDE_C = 123.0, 249.0
 LAMP: XY = (343.0, 312.0)
 
@@ -27,6 +28,7 @@ def coil_nodes(layout: Layout) -> dict[str, XY]:
         "field_pos": (FIELD_X, ALT),
         "reg_field": (FIELD_X, REG),
         "field_neg": (FIELD_END_X, ALT),
+        "reg_supply": SUPPLY,
     }
 
 
@@ -37,8 +39,9 @@ def coil_handles() -> dict[str, XY]:
         "light_reg": (-28.0, 1.0),
         "lamp": (-21.0, -20.0),
         "field_pos": (-20.0, 16.0),
-        "reg_field": (22.0, 20.0),
+        "reg_field": (-24.0, 14.0),
         "field_neg": (24.0, -12.0),
+        "reg_supply": (26.0, 14.0),
     }
 
 
@@ -93,13 +96,16 @@ def _field(body: XY, frame: XY, plus: float) -> list[Edge]:
         (x2, ALT), (x2, ALT + 5), (x2, REG - 5), (x2, OVER_BOX), (ASIDE_X, OVER_BOX),
         (ASIDE_X, frame[1]), frame,
     )  # fmt: skip
-    feed = ((258.0, plus), (x, plus), (x, plus - 6.0), (x, plus - 28.0), (x, REG))
+    top = SUPPLY[1]
+    feed = (SUPPLY, (256.0, top), (238.0, top), (x, top), (x, REG))
+    supply = (HARNESS, (HARNESS[0], top), SUPPLY)
     leak = ((x, ALT), (x, 60.0), (body[0], 60.0), body)
     return [
         Edge("winding_field", "field_pos", "field_neg", coil, "coil", 2),
         Edge("field_lead", "field_pos", "reg_field", plug, "plug", 1),
         Edge("field_ground", "field_neg", "frame", ground, "plug", 1),
-        Edge("feed_field", "reg_out", "reg_field", feed, "switch", 2),
+        Edge("feed_field", "reg_supply", "reg_field", feed, "switch", 1),
+        Edge("field_feed", "fuse_out", "reg_supply", supply),
         Edge(FIELD_INSULATION, "field_pos", STATOR_BODY, leak),
     ]
 

@@ -154,33 +154,36 @@ class _Painter:
         middle = (top + rows / 2.0) * self.row_mm
         x = column * self.column_mm
         if isinstance(tree, Leaf):
-            self._box(x, middle, end_words(tree), COLOURS[end_kind(tree)], rows=1)
+            width = 0.97 * self.column_mm  # nothing follows: the whole column
+            self._box(x, middle, end_words(tree), COLOURS[end_kind(tree)], rows=1, width_mm=width)
             return middle
         for span, share, child in tree.branches:
             below = self.draw(child, column + 1, top)
             self._joint(x, middle, below, span_words(tree.check, span), f"{share:.0%}")
             top += ends_of(child)
-        self._box(x, middle, tree.check.title, CHECK, rows=rows)
+        self._box(x, middle, tree.check.title, CHECK, rows=rows, width_mm=self.box_mm)
         return middle
 
     @property
     def box_mm(self) -> float:
-        """Width of a box; what is left of the column holds the range."""
+        """Width of a check's box; what is left of the column holds the range."""
         return 0.58 * self.column_mm
 
-    def _box(self, x: float, middle: float, text: str, colour: str, *, rows: int) -> None:
-        letters = max(8, int(self.box_mm / (LETTER * self.size_mm)) - 1)
+    def _box(
+        self, x: float, middle: float, text: str, colour: str, *, rows: int, width_mm: float
+    ) -> None:
+        letters = max(8, int(width_mm / (LETTER * self.size_mm)) - 1)
         most = max(1, int(rows * self.row_mm / (1.15 * self.size_mm)))
         lines = textwrap.wrap(text, letters)
         size = self.size_mm
         if len(lines) > most:  # smaller letters before lost words
             size = self.size_mm * most / len(lines)
-            letters = max(8, int(self.box_mm / (LETTER * size)) - 1)
+            letters = max(8, int(width_mm / (LETTER * size)) - 1)
             lines = textwrap.wrap(text, letters)
             size = min(size, rows * self.row_mm / (1.15 * len(lines)))
         high = min(1.15 * size * len(lines) + 0.5 * size, max(rows * self.row_mm - 0.3, size))
         self.parts.append(
-            f'<rect x="{x:.2f}" y="{middle - high / 2:.2f}" width="{self.box_mm:.2f}"'
+            f'<rect x="{x:.2f}" y="{middle - high / 2:.2f}" width="{width_mm:.2f}"'
             f' height="{high:.2f}" rx="0.6" fill="{colour}" stroke="{LINE}" stroke-width="0.15"/>'
         )
         first = middle - 1.15 * size * (len(lines) - 1) / 2.0 + 0.36 * size
