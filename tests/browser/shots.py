@@ -59,6 +59,8 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
         page.goto(f"{house.url}/#/{path}")
         page.wait_for_selector("main")
         page.wait_for_timeout(1500)
+        if name in ("check", "own"):
+            page.wait_for_selector(".picture:not([hidden]) svg")
         if name == "would-read":
             page.wait_for_selector(".would")
         if name in ASKED:
@@ -66,7 +68,7 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
         save(page, folder / f"{name}-{size}.png")
     page.goto(f"{house.url}/#/job/{size}/check/diode_through")
     page.wait_for_selector("#read")
-    page.wait_for_timeout(1500)
+    page.wait_for_selector(".picture:not([hidden]) svg")
     save(page, folder / f"bench-{size}.png", full=False)
     page.click("#read")
     for key in "9.05":
@@ -114,7 +116,7 @@ def themes(house: House, page: Page, folder: Path) -> None:
         page.goto(f"{house.url}/#/job/open")
         page.reload()
         page.wait_for_selector("#read")
-        page.wait_for_timeout(1200)
+        page.wait_for_selector(".picture:not([hidden]) svg")
         save(page, folder / f"{name}-phone.png", full=False)
 
 

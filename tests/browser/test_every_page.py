@@ -83,6 +83,8 @@ def go(page: Page, house: House, path: str, jobs: dict[str, str]) -> None:
     page.goto(f"{house.url}/#/{path}")
     page.wait_for_selector("main")
     page.wait_for_load_state("networkidle") if "job" not in path else page.wait_for_timeout(900)
+    if path == "would-read":
+        page.wait_for_selector(".would")  # an empty page is never too wide
     page.wait_for_timeout(150)
 
 

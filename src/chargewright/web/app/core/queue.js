@@ -80,7 +80,8 @@ async function sendAll() {
 }
 
 async function sendOne(entry) {
-  if (entry.kind === "reading" && !entry.asked) {
+  // after a repair the fault no longer says what is likely: a sound reading would look like a slip
+  if (entry.kind === "reading" && !entry.asked && entry.body.stage !== "after_repair") {
     const found = await post(`/jobs/${seg(entry.job)}/readings/question`, entry.body, { timeoutMs: 8000 });
     if (found?.meant) {
       const problem = { code: "slip", text: found.question, detail: found };

@@ -55,7 +55,7 @@ export function Bench({ job, more: check, wide }) {
   return html`
     ${found.error && html`<div class="card bad stack"><p>${found.error.message}</p><${UndoButton} job=${job} /></div>`}
     ${last && html`<div aria-live="polite"><h2 class="hidden">${t("bench.last")}</h2>
-      <${Result} reading=${last} job=${job.id} open=${false}><${UndoButton} job=${job} /></${Result}></div>`}
+      <${Result} key=${last.id} reading=${last} job=${job.id} open=${false}><${UndoButton} job=${job} /></${Result}></div>`}
     ${!check && bench && bench.stage !== "check" && html`<${Decision} job=${job} found=${{ ...found, bench }} />`}
     ${check && !step && html`<${Waits} />`}
     ${!check && behind && !waiting && html`<${Waits} words=${t("wait.next")} />`}

@@ -40,5 +40,5 @@ function NextPhone() {
   return html`<section class="card stack tight"><h2>${t("pair.next")}</h2>
     ${pair.code ? html`<p>${t("pair.how")}</p>${(pair.addresses ?? []).map((one) => html`<p class="figure strong" key=${one}>${one}</p>`)}
       <p class="code figure">${pair.code}</p>${pair.qr_svg && html`<img class="qr" alt=${t("pair.qr")} src=${`data:image/svg+xml,${encodeURIComponent(pair.qr_svg)}`} />`}` : html`<p class="soft">${t("pair.local")}</p>`}
-    <button onClick=${() => remove("/pair").then(() => location.reload()).catch(complain)}>${t("pair.forget")}</button></section>`;
+    ${pair.code && html`<button onClick=${() => remove("/pair").then(() => location.reload()).catch(complain)}>${t("pair.forget")}</button>`}</section>`;
 }

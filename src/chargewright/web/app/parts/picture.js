@@ -38,7 +38,7 @@ export function Picture({ path, alt, missing }) {
   useEffect(() => {
     let wanted = true;
     fetchPicture(path).catch(() => "").then((text) => {
-      if (!wanted) return;
+      if (!wanted || !box.current) return;
       const picture = text && cleaned(text);
       if (picture) {
         picture.removeAttribute("height");
