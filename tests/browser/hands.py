@@ -52,7 +52,7 @@ def likely(step: dict[str, Any], *, times: float = 1.0) -> str:
 
     ``times`` moves the decimal point, as a tired finger does.
     """
-    band = next((one for one in step["expected"] if one["middle"] is not None), None)
+    band = next((one for one in step["expected"] if one["low"] is not None), None)
     if step["function"] == "look":
         return "yes" if step["expected"][0]["sign"] > 0.5 else "no"
     if band is None:

@@ -59,6 +59,8 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
         page.goto(f"{house.url}/#/{path}")
         page.wait_for_selector("main")
         page.wait_for_timeout(1500)
+        if name == "would-read":
+            page.wait_for_selector(".would")
         if name in ASKED:
             answer(page, name)
         save(page, folder / f"{name}-{size}.png")

@@ -70,3 +70,15 @@ def test_no_file_of_ours_is_longer_than_a_reader_can_hold() -> None:
     for path in TEXT:
         if path.suffix in {".js", ".css"} and path.parent.name != "vendor":
             assert len(path.read_text(encoding="utf-8").splitlines()) <= 250, path
+
+
+def test_an_installed_app_keeps_every_file_it_needs() -> None:
+    """One file left out of the list, and the app does not open without network."""
+    code = (APP / "sw.js").read_text(encoding="utf-8")
+    kept = set(re.findall(r'"(/app/[^"]+)"', code.split("];")[0]))
+    needed = {
+        f"/app/{path.relative_to(APP).as_posix()}"
+        for path in TEXT
+        if path.suffix != ".html" and path.name not in {"sw.js", "entry.js"}
+    }
+    assert kept == needed

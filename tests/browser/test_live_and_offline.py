@@ -145,3 +145,24 @@ def test_an_undecided_job_says_what_would_decide(house: House, open_page: Open) 
     assert "not decidable" in section.inner_text()
     assert "What would decide it" in section.inner_text()
     assert "6000-count meter" in section.inner_text()
+
+
+def test_an_installed_app_opens_without_network(house: House, open_page: Open, job: str) -> None:
+    """With its service worker (here: on this machine itself) the page may even be reloaded."""
+    page = open_page("jobs", service_worker=True)
+    page.evaluate("() => navigator.serviceWorker.ready")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    page.goto(f"{house.url}/#/job/{job}/check/{CHECK}")
+    page.wait_for_selector("#read")
+    page.goto(f"{house.url}/#/job/{job}")
+    page.wait_for_selector("#read")
+    house.stop()
+    try:
+        page.reload()
+        page.wait_for_selector("#read")
+        title = page.inner_text("#step-title")
+        type_reading(page, "0.1")
+        page.wait_for_selector(f'.unsent [data-state="waiting"]:has-text({title!r})')
+    finally:
+        house.start()
+    page.wait_for_function("() => !document.querySelector('.unsent [data-state=waiting]')")

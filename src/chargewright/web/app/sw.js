@@ -1,10 +1,21 @@
 // Keeps the app's own files on the phone, so that an installed app opens without network.
 // Answers of the service are not kept here: the page keeps what it needs, and says how old it is.
 const SHELF = "chargewright-app-1";
-const FIRST = ["/", "/app/main.js", "/app/vendor/ui.js", "/app/texts/en.json", "/app/css/base.css", "/app/css/parts.css", "/app/css/pages.css"];
+// every file of the app; a test holds this list to the folder
+const FILES = [
+  "/", "/app/core/api.js", "/app/core/early.js", "/app/core/i18n.js", "/app/core/jobs.js", "/app/core/keep.js", "/app/core/known.js",
+  "/app/core/queue.js", "/app/core/router.js", "/app/core/settings.js", "/app/core/typing.js", "/app/core/units.js", "/app/css/base.css",
+  "/app/css/pages.css", "/app/css/parts.css", "/app/icons/icon.svg", "/app/main.js", "/app/manifest.webmanifest", "/app/pages/bench.js",
+  "/app/pages/card.js", "/app/pages/causes.js", "/app/pages/decision.js", "/app/pages/energy.js", "/app/pages/energy_answers.js",
+  "/app/pages/energy_ride.js", "/app/pages/job.js", "/app/pages/jobs.js", "/app/pages/machines.js", "/app/pages/menu.js",
+  "/app/pages/new.js", "/app/pages/own.js", "/app/pages/pair.js", "/app/pages/plan.js", "/app/pages/readings.js", "/app/pages/unsent.js",
+  "/app/pages/workshop.js", "/app/pages/would.js", "/app/parts/bands.js", "/app/parts/chart.js", "/app/parts/dialog.js",
+  "/app/parts/fields.js", "/app/parts/frame.js", "/app/parts/icons.js", "/app/parts/pad.js", "/app/parts/picture.js",
+  "/app/parts/result.js", "/app/parts/step.js", "/app/parts/toast.js", "/app/texts/de.json", "/app/texts/en.json", "/app/vendor/ui.js",
+];
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(SHELF).then((shelf) => shelf.addAll(FIRST)).then(() => self.skipWaiting()));
+  event.waitUntil(caches.open(SHELF).then((shelf) => shelf.addAll(FILES)).then(() => self.skipWaiting()));
 });
 
 self.addEventListener("activate", (event) => {

@@ -59,9 +59,9 @@ export function Step({ step, job, title, proof, children }) {
     </div>
     <h2 id="step-title">${word("check", step.check, step.title)}</h2>
     <div class="dial row"><span class="small soft">${t("step.dial")}</span><strong>${look ? t("step.look") : dialWords(step)}</strong></div>
-    ${!look && html`<${Picture} path=${circuitPath(job, step)} alt=${t("step.picture", { title: step.title })} />`}
     <${Probes} step=${step} />
     <${StateChips} state=${step.state} />
+    ${step.function && html`<${Picture} path=${circuitPath(job, step)} alt=${t("step.picture", { title: step.title })} missing=${look ? html`` : undefined} />`}
     ${proof && html`<p class="mark good"><${Icon} name="good" />${proof}</p>`}
     ${children}
     ${step.how && html`<p>${step.how}</p>`}
