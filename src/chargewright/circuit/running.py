@@ -45,9 +45,9 @@ from chargewright.machine.winding import copper_factor
 
 # Time steps in an electrical period. Not a multiple of 3: the legs' switchings then fall at
 # different places within a step, and what is left of the error there averages out. Output
-# against 2881 steps over one class's causes and pairs, median and 99th percentile:
-STEPS = 65  # 0.11 % and 0.8 %
-ROUGH_STEPS = 41  # 0.23 % and 1.8 %, for populations, whose model error is wider than that
+# against 1441 steps over one class's causes and pairs, median and 99th percentile:
+STEPS = 53  # 0.03 % and 0.7 %
+ROUGH_STEPS = 31  # 0.07 % and 1.6 %, for populations, whose model error is wider than that
 RATED_LOAD_V = 13.5  # voltage at which load currents are stated
 KIND = {Winding.STAR: nw.STAR, Winding.DELTA: nw.DELTA, Winding.SINGLE: nw.SINGLE}
 
