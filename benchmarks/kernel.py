@@ -23,8 +23,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks import spice_ratio
 from chargewright.checks.load import catalogue
-from chargewright.circuit import compiled, observe, running
+from chargewright.circuit import compiled, observe, running, waveforms
 from chargewright.circuit import network as nw
 from chargewright.circuit.operate import CONVERGED, CUT, PERIODS, RESULTS
 from chargewright.machine.conditioning import load_class
@@ -32,12 +33,14 @@ from chargewright.machine.draw import LATENTS, draw
 from chargewright.machine.layout import ChargeTo, Regulator, Sense
 from chargewright.machine.model import Machine
 from chargewright.machine.parameters import Array
-from chargewright.machine.points import Engine, Point, State
+from chargewright.machine.points import Engine, State
 from chargewright.machine.prior import prior
+from tests.spice.run import available
 
 CLASS = "sport-600-1000"
 SEED = 20240607
-POINTS = np.array([int(p) for p in Point if p is not Point.BATTERY_NEG])
+SIMULATED = 12  # machines
+POINTS = np.arange(1, waveforms.POINTS)  # of the running circuit, but for battery minus
 STEPS = (running.STEPS, running.ROUGH_STEPS)
 FIRST_SOLVE = """
 import time; start = time.perf_counter()
@@ -124,7 +127,10 @@ def per_core(machine: Machine, ops: Array) -> list[str]:
         "| steps | regulator | operating points | per second and core | periods | not settled |"
     ]
     rows.append("|---|---|---|---|---|---|")
-    parts = ["| steps | regulator | marching | statistics | the rest |", "|---|---|---|---|---|"]
+    parts = [
+        "| steps | regulator | plain steps | statistics | switching, set-up, battery |",
+        "|---|---|---|---|---|",
+    ]
     for steps in STEPS:
         cut = solve(machine, ops, steps, points=POINTS)[:, CUT]
         for name, some in (("does not act", ops[cut == 0.0]), ("acts", ops[cut > 0.0])):
@@ -200,6 +206,22 @@ def plain_ratio(machine: Machine, ops: Array) -> list[str]:
     ]
 
 
+def simulator_ratio() -> list[str]:
+    """Return how many times longer a circuit simulator takes for the same points, in this run."""
+    if not available():
+        return ["Circuit simulator: not installed here, no ratio."]
+    ratio = spice_ratio.measure(SIMULATED)
+    times = ", ".join(
+        f"{seconds / ratio.kernel_s:,.0f} times as long at {steps} steps a period"
+        for steps, seconds in ratio.spice_s.items()
+    )
+    return [
+        f"The same {ratio.machines} random machines of all classes in a circuit simulator, "
+        f"processor time: {times} (here {ratio.kernel_s * 1e6:.0f} us a machine; "
+        "`benchmarks/spice_ratio.py`)."
+    ]
+
+
 def starts() -> list[str]:
     """Return what a new process takes to its first answer, before and after compiling."""
     with tempfile.TemporaryDirectory() as empty:
@@ -224,7 +246,8 @@ def main(file: Path | None) -> None:
         "",
         f"`python -m benchmarks.kernel`, {platform.machine()}, {os.cpu_count()} cores, "
         f"Python {platform.python_version()}; class {CLASS}, all its causes and pairs alike, "
-        f"seed {SEED}; {POINTS.size} test points with all their statistics.",
+        f"seed {SEED}; {POINTS.size} test points with all their statistics. Load of the computer "
+        f"by others at the start: {os.getloadavg()[0]:.1f}.",
         "",
         *per_core(machine, ops),
         "",
@@ -233,6 +256,8 @@ def main(file: Path | None) -> None:
         *sizes(machine),
         "",
         *plain_ratio(machine, ops),
+        "",
+        *simulator_ratio(),
         "",
         *starts(),
     ]

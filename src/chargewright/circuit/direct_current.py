@@ -46,17 +46,6 @@ def gassing_a(op: Array, eta: float) -> tuple[float, float]:
 
 
 @compiled
-def charging_a(op: Array, eta: float) -> tuple[float, float]:
-    """Return the charging current of an over-voltage >= 0, and its slope [S]."""
-    current, slope = gassing_a(op, eta)
-    up = math.exp(eta / op[CHARGE_V])
-    stored = 0.5 * op[CHARGE_A] * (up - 1.0 / up)
-    if op[GAS_A] > 0.0 and stored > op[STORED_A]:
-        return current + op[STORED_A], slope
-    return current + stored, slope + 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
-
-
-@compiled
 def charging_v(op: Array, ohm: float, volts: float) -> tuple[float, float]:
     """Return (over-voltage eta, current) of eta + ohm * current = volts >= 0; of a given
     current where ``ohm`` is 0 and ``volts`` the current.
@@ -108,15 +97,8 @@ def overvoltage(op: Array, current: float) -> float:
 
 @compiled
 def law_gap(op: Array, e: float, current: float) -> float:
-    """Return how far the battery's law at a current lies above the internal voltage ``e`` [V].
-
-    While charging the law's slope at ``e`` stands for it: right to the square of the gap.
-    """
-    eta = e - op[BATTERY_E_V]
-    if current >= 0.0 and eta > 0.0:
-        there, slope = charging_a(op, eta)
-        return (current - there) / slope
-    return overvoltage(op, current) - eta  # type: ignore[no-any-return]
+    """Return how far the battery's law at a current lies above the internal voltage ``e`` [V]."""
+    return op[BATTERY_E_V] + overvoltage(op, current) - e  # type: ignore[no-any-return]
 
 
 @compiled

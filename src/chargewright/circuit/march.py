@@ -109,6 +109,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
     ready(legs, y, part, t, known, code, source_v)
     row = row_of(t, code)
     on0, on1, on2 = conducts(code, 0), conducts(code, 1), conducts(code, 2)
+    j0, j1, j2, j3 = 0.0, 0.0, 0.0, 0.0
     for step in range(steps):
         e0, e1, e2, e3 = emf[0, step], emf[1, step], emf[2, step], emf[3, step]
         if step > 0:
@@ -155,11 +156,30 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
         b, a = (step - 1 if step > 0 else steps - 1), (step + 1 if step < steps - 1 else 0)
         r0, r1 = 0.125 * (emf[0, a] - emf[0, b]), 0.125 * (emf[1, a] - emf[1, b])
         r2, r3 = 0.125 * (emf[2, a] - emf[2, b]), 0.125 * (emf[3, a] - emf[3, b])
+        d = (0.0, 0.0, 0.0, 0.0)
+        if step > 0:  # what the whole step would have ended at beyond two halves of its combination
+            m = amps_of(row, tapped, j0, j1, j2, j3)
+            g = amps_of(row, tapped, j0 - r0, j1 - r1, j2 - r2, j3 - r3)
+            g = amps_of(
+                row,
+                tapped,
+                e0 + r0 + past0 * g[0],
+                e1 + r1 + past1 * g[1],
+                e2 + r2 + past2 * g[2],
+                e3 + r3 + past3 * g[3],
+            )
+            d = (
+                2.0 * m[0] - c0 - g[0],
+                2.0 * m[1] - c1 - g[1],
+                2.0 * m[2] - c2 - g[2],
+                2.0 * m[3] - c3 - g[3],
+            )
         e0, e1, e2, e3 = e0 - r0, e1 - r1, e2 - r2, e3 - r3
         for half in range(2):
             at = step
             if half == 1:
                 e0, e1, e2, e3 = e0 + 2.0 * r0, e1 + 2.0 * r1, e2 + 2.0 * r2, e3 + 2.0 * r3
+                c0, c1, c2, c3 = c0 + d[0], c1 + d[1], c2 + d[2], c3 + d[3]
                 at = count
                 count += 1
                 samples[STEP, at] = step

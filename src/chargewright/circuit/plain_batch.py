@@ -67,14 +67,7 @@ def battery_current(op: Array, ohm: Array, volts: Array) -> tuple[Array, Array]:
 
 def law_gap(op: Array, e: Array, current: Array) -> Array:
     """Return how far the batteries' laws lie above ``e`` (n,), as ``direct_current.law_gap``."""
-    law, eta = law_of(op), e - op[nw.BATTERY_E_V]
-    charge, gas = eta / law.charge_scale_v, eta / law.gas_scale_v
-    there = law.charge_knee_a * np.sinh(charge) + law.gas_knee_a * np.sinh(gas)
-    slope = law.charge_knee_a / law.charge_scale_v * np.cosh(charge)
-    slope = slope + law.gas_knee_a / law.gas_scale_v * np.cosh(gas)
-    near = (current - there) / slope
-    away = overvoltage_v(law, current) - eta
-    return np.asarray(np.where((current >= 0.0) & (eta > 0.0), near, away))
+    return np.asarray(op[nw.BATTERY_E_V] + overvoltage_v(law_of(op), current) - e)
 
 
 @dataclass(slots=True, kw_only=True)

@@ -11,7 +11,7 @@ import numpy as np
 from chargewright.circuit.conduction import DOWN, LEG_DN_V, LEG_UP_TO, LEG_UP_V, OFF
 from chargewright.circuit.network import PAST
 from chargewright.circuit.plain_mode import Ints, March, Mode, code_of, states_of, wanted_states
-from chargewright.circuit.plain_switching import Now, half_step
+from chargewright.circuit.plain_switching import Now, beyond_halves, half_step
 from chargewright.circuit.switching import MOST_PARTS, SAMPLE_ROWS
 from chargewright.machine.parameters import Array
 
@@ -59,7 +59,9 @@ def march(y: Array, part: Array, emf: Array, mode: Mode, at: Ints, source_v: Arr
             now.current[:, rows] = 2.0 * both[4:, rows] - now.current[:, rows]
             now.last[:, rows] = 2.0 * both[:4, rows] - now.last[:, rows]
         if halved.size:
+            beyond = beyond_halves(way, now, emf, halved, step) if step > 0 else 0.0
             half_step(way, now, emf, halved, step, 0)
+            now.current[:, halved] += beyond
             half_step(way, now, emf, halved, step, 1)
             by_source[:, :, halved], fixed[:, halved] = way.maps(halved, now.code[halved])
     mode.current[:, at], mode.last[:, at], mode.code[at] = now.current, now.last, now.code

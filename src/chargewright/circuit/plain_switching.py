@@ -39,12 +39,33 @@ class Now:
         self.samples[WEIGHT, at, rows], self.samples[STEP, at, rows] = weight, step
 
 
+def quarter_of(emf: Array, step: int, machines: Ints) -> Array:
+    """Return a quarter of what the EMF's source rises by over a step, (4, k)."""
+    steps = emf.shape[1]
+    return np.asarray(0.125 * (emf[:, (step + 1) % steps, machines] - emf[:, step - 1, machines]))
+
+
+def beyond_halves(way: March, now: Now, emf: Array, rows: Ints, step: int) -> Array:
+    """Return what a whole step would end at beyond two halves of its combination, (4, k)."""
+    machines = way.at[rows]
+    quarter, past = quarter_of(emf, step, machines), way.part[PAST][:, machines]
+    e, current, code = emf[:, step, machines], now.current[:, rows], now.code[rows]
+    by_source, fixed = way.maps(rows, code)
+
+    def amps(j: Array) -> Array:
+        return np.asarray((fixed + np.einsum("bik,bk->ik", by_source, j))[4:])
+
+    first = amps(e - quarter + past * current)
+    second = amps(e + quarter + past * first)
+    return np.asarray(2.0 * amps(e + past * current) - current - second)
+
+
 def half_step(way: March, now: Now, emf: Array, rows: Ints, step: int, half: int) -> None:
     """Take half a step of the machines ``rows`` (k,) on, as ``switching.half_step``."""
     steps = emf.shape[1]
     machines = way.at[rows]
     legs = way.mode.legs[:, machines]
-    quarter = 0.125 * (emf[:, (step + 1) % steps, machines] - emf[:, step - 1, machines])
+    quarter = quarter_of(emf, step, machines)
     j = emf[:, step, machines] + way.part[PAST][:, machines] * now.current[:, rows]
     j = j + (quarter if half == 1 else -quarter)
     at = now.count[rows] if half == 1 else np.full(rows.size, step)

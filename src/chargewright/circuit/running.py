@@ -45,9 +45,9 @@ from chargewright.machine.winding import copper_factor
 
 # Time steps in an electrical period. Not a multiple of 3: the legs' switchings then fall at
 # different places within a step, and what is left of the error there averages out. Output
-# against 2881 steps over one class's causes and pairs, median and 99th percentile:
-STEPS = 65  # 0.11 % and 0.8 %
-ROUGH_STEPS = 41  # 0.23 % and 1.8 %, for populations, whose model error is wider than that
+# against 1441 steps over one class's causes and pairs, median and 99th percentile:
+STEPS = 53  # 0.03 % and 0.7 %
+ROUGH_STEPS = 31  # 0.07 % and 1.6 %, for populations, whose model error is wider than that
 RATED_LOAD_V = 13.5  # voltage at which load currents are stated
 KIND = {Winding.STAR: nw.STAR, Winding.DELTA: nw.DELTA, Winding.SINGLE: nw.SINGLE}
 
@@ -221,31 +221,37 @@ def solve_all(
     ``cosines`` is ``network.emf_table(steps)``; see also ``needs_fine_steps``. ``plus`` and
     ``minus`` (m,) are points, or ``plus`` is WIRE + a wire and ``minus`` its sign.
     """
-    steps = cosines.shape[1]
     some = plain_signals.solve_some if plain else solve_some
     layout = (kind, series, to_battery, by_lead)
-    fine = needs_fine_steps(ops, kind)
-    for rows, table in ((~fine, cosines), (fine, nw.emf_table(2 * steps + 1))):
-        if not rows.any():
-            continue
+
+    def solve_these(rows: NDArray[np.bool_], table: Array) -> None:
+        turns = order_table(table.shape[1])
         whole = bool(rows.all())
         columns, found, told = (
             (ops, answers, results) if whole else (ops[rows], answers[rows], results[rows])
         )
 
-        def solve(
-            part: slice,
-            columns: Array = columns,
-            found: Array = found,
-            told: Array = told,
-            table: Array = table,
-        ) -> None:
-            turns = order_table(table.shape[1])
+        def solve(part: slice) -> None:
             some(columns[part], *layout, table, turns, plus, minus, found[part], told[part])
 
         on_all_cores(solve, columns.shape[0])
         if not whole:
             answers[rows], results[rows] = found, told
+
+    finer = finer_steps(cosines.shape[1])
+    fine = needs_fine_steps(ops, kind)
+    for rows, table in ((~fine, cosines), (fine, nw.emf_table(finer))):
+        if rows.any():
+            solve_these(rows, table)
+    lost = results[:, CONVERGED] < 0.5  # alternating about a step's own error, where it is coarse
+    if lost.any():
+        solve_these(lost, nw.emf_table(finer_steps(finer)))
+
+
+def finer_steps(steps: int) -> int:
+    """Return about twice the steps, odd and no multiple of 3."""
+    finer = 2 * steps + 1
+    return finer if finer % 3 else finer + 2
 
 
 def needs_fine_steps(ops: Array, kind: int) -> NDArray[np.bool_]:
