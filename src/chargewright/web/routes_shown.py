@@ -37,10 +37,11 @@ FORMS = {
     "json": "application/json",
     "csv": "text/csv; charset=utf-8",
 }
+BYTES: dict[str, Any] = {"type": "string", "format": "binary"}
 FILES: dict[str, Any] = {
     "content": {
-        name.partition(";")[0]: {"schema": {"type": "string", "format": "binary"}}
-        for name in FORMS.values()
+        name.partition(";")[0]: {"schema": {"type": "object"} if form == "json" else BYTES}
+        for form, name in FORMS.items()
     }
 }
 
