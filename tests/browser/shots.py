@@ -1,4 +1,4 @@
-"""Take the pictures of docs/app.md: ``python -m browser.shots FOLDER`` in tests/."""
+"""Take the pictures of docs/app.md: ``PYTHONPATH=.:src:tests python -m browser.shots FOLDER``."""
 
 from __future__ import annotations
 
@@ -59,8 +59,8 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
         page.goto(f"{house.url}/#/{path}")
         page.wait_for_selector("main")
         page.wait_for_timeout(1500)
-        if name in ("check", "own"):
-            page.wait_for_selector(".picture:not([hidden]) svg")
+        if name == "check":
+            page.wait_for_selector(".step .picture:not([hidden]) svg")
         if name == "would-read":
             page.wait_for_selector(".would")
         if name in ASKED:
@@ -68,7 +68,7 @@ def tour(house: House, page: Page, folder: Path, size: str) -> None:
         save(page, folder / f"{name}-{size}.png")
     page.goto(f"{house.url}/#/job/{size}/check/diode_through")
     page.wait_for_selector("#read")
-    page.wait_for_selector(".picture:not([hidden]) svg")
+    page.wait_for_selector(".step .picture:not([hidden]) svg")
     save(page, folder / f"bench-{size}.png", full=False)
     page.click("#read")
     for key in "9.05":
@@ -116,7 +116,7 @@ def themes(house: House, page: Page, folder: Path) -> None:
         page.goto(f"{house.url}/#/job/open")
         page.reload()
         page.wait_for_selector("#read")
-        page.wait_for_selector(".picture:not([hidden]) svg")
+        page.wait_for_selector(".step .picture:not([hidden]) svg")
         save(page, folder / f"{name}-phone.png", full=False)
 
 

@@ -109,7 +109,7 @@ def job_of(name: str) -> tuple[Job, Assessment]:
 
 
 def _set(name: str, found: Assessment) -> Assessment:
-    """Return the assessment with the scene's decision: a small population decides and ranks roughly."""
+    """Return the assessment with the scene's own decision and ranking, not a rough one."""
     ending = {
         "sound": (Decision.NOTHING, "nothing", "nothing wrong found"),
         "undecided": (Decision.UNDECIDED, "undecided", "cannot tell with these means"),
@@ -149,7 +149,7 @@ def _blamed(found: Assessment, cause: str, share: float) -> dict[str, Any]:
     others = [one for one in found.causes if one.id != cause]
     rest = (1.0 - share) / sum(one.share for one in others)
     causes = (finding, *(replace(one, share=one.share * rest) for one in others))
-    of = {name: 0.0 for name in dict.fromkeys(one.component for one in causes)}
+    of = dict.fromkeys((one.component for one in causes), 0.0)
     for one in causes:
         of[one.component] += one.share
     components = tuple(ComponentFinding(id=name, share=part) for name, part in of.items())

@@ -1,7 +1,7 @@
 // What to do now: the next check, or the decision, the repair, its proof.
 import { html, useEffect, useRef, useState } from "../vendor/ui.js";
 import { get, seg } from "../core/api.js";
-import { t, word } from "../core/i18n.js";
+import { ending, t, word } from "../core/i18n.js";
 import { ofJob } from "../core/queue.js";
 import { go, link } from "../core/router.js";
 import { percent, quantity } from "../core/units.js";
@@ -64,7 +64,7 @@ export function Bench({ job, more: check, wide }) {
       title=${check ? t("bench.chosen") : proving ? t("bench.prove") : t("bench.next")} chosen=${Boolean(check)} />`}
     ${check && html`<a class="button" href=${link("job", job.id, "check")}>${t("bench.back")}</a>`}
     ${!check && bench?.stage === "check" && found.assessment && html`<${EndNow} assessment=${found.assessment} job=${job} />`}
-    <p class="small soft">${found.assessment?.caution ?? t("care.maker")}</p>`;
+    <p class="small soft">${t("care.maker")}</p>`;
 }
 
 /** A repair has been noted: from then on the bench proves it, whatever measuring on would be worth. */
@@ -129,7 +129,7 @@ function proofBand(job, step) {
 function EndNow({ assessment, job }) {
   const { decision } = assessment;
   return html`<details class="card"><summary>${t("end.now")}</summary><div class="stack">
-    <p>${t("end.best", { title: word("ending", decision.ending, decision.title), cure: percent(decision.cure) })}</p>
+    <p>${t("end.best", { title: ending(decision.ending, decision.title), cure: percent(decision.cure) })}</p>
     <${Decision} job=${job} found=${{ assessment, bench: { stage: "repair" } }} early=${true} />
   </div></details>`;
 }

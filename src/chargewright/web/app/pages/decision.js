@@ -1,7 +1,7 @@
 // The decision, the repair that follows, its proof, and what it was in the end.
 import { html, useState } from "../vendor/ui.js";
 import { seg, url } from "../core/api.js";
-import { t, word } from "../core/i18n.js";
+import { ending, said, t, word } from "../core/i18n.js";
 import { causeTitle, repairTitle } from "../core/known.js";
 import { link } from "../core/router.js";
 import { settings } from "../core/settings.js";
@@ -20,11 +20,11 @@ export function Decision({ job, found, early }) {
   const look = decision.kind === "repair" ? "bad" : decision.kind === "nothing_wrong_found" ? "good" : "open";
   return html`<section class=${`card key stack decision ${look}`} aria-label=${t("decision.title")}>
     ${!early && html`<p class="small soft strong">${t("decision.title")}</p>`}
-    <h2 id=${early ? undefined : "decision"}>${word("decision", early ? "early" : decision.kind)}${decision.kind === "repair" || early ? html` <span>${word("repair", decision.ending, decision.title)}</span>` : ""}</h2>
+    <h2 id=${early ? undefined : "decision"}>${word("decision", early ? "early" : decision.kind)}${decision.kind === "repair" || early ? html` <span>${ending(decision.ending, decision.title)}</span>` : ""}</h2>
     ${decision.cure !== null && html`<div><p>${t("decision.cure", { share: percent(decision.cure) })}</p>
       <span class="bar" aria-hidden="true"><i style=${{ "--share": decision.cure }}></i></span></div>`}
     <p class="small">${t("decision.cost", { end: minutes(decision.end_min) })} ${Math.abs(decision.go_on_min - decision.end_min) > 0.05 ? t("decision.go_on", { on: minutes(decision.go_on_min) }) : ""}</p>
-    ${assessment.would_decide.length > 0 && html`<div><h3>${t("decision.would")}</h3><ul>${assessment.would_decide.map((one) => html`<li key=${one}>${one}</li>`)}</ul></div>`}
+    ${assessment.would_decide.length > 0 && html`<div><h3>${t("decision.would")}</h3><ul>${assessment.would_decide.map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul></div>`}
     ${assessment.proof.length > 0 && html`<p class="small">${t("decision.proof")} ${assessment.proof.map((one) => word("check", one.check, one.title)).join("; ")}</p>`}
     ${decision.kind === "charge_and_test_again" && html`<button class="main" onClick=${() => charged(job)}><${Icon} name="battery" />${t("decision.charged")}</button>`}
     ${(decision.kind === "repair" || early) && html`<${RepairButton} job=${job} assessment=${assessment} early=${early} />`}

@@ -2,7 +2,7 @@
 import { html, useEffect, useState } from "../vendor/ui.js";
 import { get, post, seg } from "../core/api.js";
 import { classes, items, meters } from "../core/known.js";
-import { t, word } from "../core/i18n.js";
+import { said, t, word } from "../core/i18n.js";
 import { link, route } from "../core/router.js";
 import { settings } from "../core/settings.js";
 import { Chart } from "../parts/chart.js";
@@ -68,6 +68,6 @@ function far(one) {
 function Waves({ waves }) {
   const all = items(waves);
   if (!all.length) return null;
-  return html`<div class="grid2">${all.map((one, index) => html`<section class="card stack tight" key=${index}><h3>${one.title ?? [one.plus, one.minus].filter(Boolean).map((p) => word("point", p, p)).join(" – ")}</h3>
-    <${Chart} title=${one.title ?? ""} xUnit="ms" yUnit=${one.unit ?? "V"} curves=${[{ title: "", x: (one.t_s ?? one.t_ms ?? []).map((s) => (one.t_s ? s * 1000 : s)), y: one.v ?? one.values ?? [] }]} /></section>`)}</div>`;
+  return html`<div class="grid2">${all.map((one, index) => html`<section class="card stack tight" key=${index}><h3>${one.title ? said(one.title) : [one.plus, one.minus].filter(Boolean).map((p) => word("point", p, p)).join(" – ")}</h3>
+    <${Chart} title=${said(one.title ?? "")} xUnit="ms" yUnit=${one.unit ?? "V"} curves=${[{ title: "", x: (one.t_s ?? one.t_ms ?? []).map((s) => (one.t_s ? s * 1000 : s)), y: one.v ?? one.values ?? [] }]} /></section>`)}</div>`;
 }
