@@ -303,7 +303,11 @@ class Bench(Out):
     """What is on the bench."""
 
     stage: Literal["check", "repair", "prove", "proved", "end"]
-    repaired: bool
+    repaired: Annotated[bool, Field(description="What is advised has been repaired.")]
+    proved: Annotated[bool, Field(description="Little doubt is left, nothing outside its limit.")]
+    outside: Annotated[
+        list[str], Field(description="Readings after the repair outside a limit, by id.")
+    ]
     step: Step | None
     others: list[Step]
 

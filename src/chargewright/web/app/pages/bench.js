@@ -46,7 +46,7 @@ export function Bench({ job, more: check, wide }) {
   const page = job.page.value;
   const waiting = ofJob(job.id).some((entry) => entry.state === "waiting");
   const behind = found && page && found.revision < page.revision;
-  const bench = benchOf(job, found);
+  const bench = found?.bench;
   const lastCard = page?.card.readings?.at(-1);
   const last = found?.assessment?.readings?.find((one) => one.id === lastCard?.id);
   if (!found) return html`<${Waits} words=${t("wait.reckoning")} />`;
@@ -65,14 +65,6 @@ export function Bench({ job, more: check, wide }) {
     ${check && html`<a class="button" href=${link("job", job.id, "check")}>${t("bench.back")}</a>`}
     ${!check && bench?.stage === "check" && found.assessment && html`<${EndNow} assessment=${found.assessment} job=${job} />`}
     <p class="small soft">${t("care.maker")}</p>`;
-}
-
-/** A repair has been noted: from then on the bench proves it, whatever measuring on would be worth. */
-function benchOf(job, found) {
-  const bench = found?.bench;
-  const repaired = (job.page.value?.card.repairs ?? []).length > 0;
-  if (!bench || !repaired || ["prove", "proved"].includes(bench.stage)) return bench;
-  return { ...bench, stage: found.assessment?.remaining === null ? "prove" : "proved", step: null, others: [] };
 }
 
 /** Return the stage of a reading taken now: of the fault, or of the repair's proof. */

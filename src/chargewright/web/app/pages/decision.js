@@ -16,7 +16,7 @@ export function Decision({ job, found, early }) {
   if (!assessment) return null;
   const { decision } = assessment;
   const repaired = job.page.value.card.repairs ?? [];
-  if (stage === "prove" || stage === "proved") return html`<${Proof} job=${job} assessment=${assessment} stage=${stage} />`;
+  if (stage === "prove" || stage === "proved") return html`<${Proof} job=${job} assessment=${assessment} bench=${found.bench} />`;
   const look = decision.kind === "repair" ? "bad" : decision.kind === "nothing_wrong_found" ? "good" : "open";
   return html`<section class=${`card key stack decision ${look}`} aria-label=${t("decision.title")}>
     ${!early && html`<p class="small soft strong">${t("decision.title")}</p>`}
@@ -76,13 +76,16 @@ function repairsOf(assessment) {
   return found;
 }
 
-function Proof({ job, assessment, stage }) {
+function Proof({ job, assessment, bench }) {
   const { card } = job.page.value;
-  const left = assessment.remaining;
-  const sure = stage === "proved" && left !== null && left < 0.05;
+  const { stage, proved: sure, outside } = bench;
+  const left = bench.repaired ? assessment.remaining : null;
+  const bad = assessment.readings.filter((one) => (outside ?? []).includes(one.id));
   return html`<section class=${`card key stack decision ${sure ? "good" : "open"}`} aria-labelledby="proof">
     <h2 id="proof">${t(sure ? "prove.done" : stage === "proved" ? "prove.doubt" : "prove.todo")}</h2>
     <ul>${(card.repairs ?? []).map((one) => html`<li key=${one.at}>${one.repair ? repairTitle(card.machine.class, one.repair) : causeTitle(card.machine.class, one.cause)}${one.note ? ` – ${one.note}` : ""}</li>`)}</ul>
+    ${!bench.repaired && html`<p class="small">${t("prove.other")}</p>`}
+    ${bad.map((one) => html`<p class="mark bad" key=${one.id}><${Icon} name="bad" />${t("prove.outside", { title: word("check", one.check, one.title), text: one.text })}</p>`)}
     ${left !== null && html`<div><p>${t("prove.left", { share: percent(left) })}</p><span class="bar" aria-hidden="true"><i style=${{ "--share": left }}></i></span></div>`}
     ${stage === "proved" && html`<${Confirm} job=${job} assessment=${assessment} /><${Reports} job=${job} />`}
     ${stage === "proved" && !sure && html`<a class="button" href=${link("job", job.id, "plan")}>${t("decision.measure_on")}</a>`}
