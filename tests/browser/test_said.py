@@ -7,6 +7,7 @@ without its German words fails here. The app's own code puts the words together 
 from __future__ import annotations
 
 import json
+import re
 from importlib.resources import files
 from pathlib import Path
 
@@ -66,6 +67,14 @@ def test_every_test_point_has_a_name_in_both_languages() -> None:
         assert {point.word for point in Point} <= {
             key.removeprefix("point.") for key in words if key.startswith("point.")
         }
+
+
+def test_a_text_and_its_german_have_the_same_places_to_fill() -> None:
+    for english, german in SAID.items():
+        if " " in english:
+            count = english.removeprefix("A ").count("#")
+            assert german.count("#") == count, english
+            assert set(re.findall(r"\{\w+\}", german)) == set(re.findall(r"\{\w+\}", english))
 
 
 def test_the_pictures_speak_german_throughout() -> None:

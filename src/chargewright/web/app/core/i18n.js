@@ -67,15 +67,18 @@ function sentence(text, known) {
   if (found) return found.replace(/#/g, () => values.shift() ?? "#");
   for (const [form, words] of formsOf(known)) {
     const match = form.exec(text);
-    if (match) return words.replace("{value}", known[match[1]] ?? match[1].replace(/\bohm\b/, "Ω").replace(" to ", " bis ").replace("times", "mal"));
+    if (match) return words.replace(/\{(\w+)\}/g, (whole, name) => filled(match.groups[name], known));
   }
   return text;
 }
 
+/** Return what stands in a place of a text: a text of its own, or a figure with its unit. */
+const filled = (value, known) => known[value] ?? value.replace(/\bohm\b/, "Ω").replace(" to ", " bis ").replace(" times", "-mal");
+
 function formsOf(known) {
   const language = settings.value.language;
   if (!patterns.has(language)) {
-    const escaped = (key) => key.replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace("{value}", "(.+?)");
+    const escaped = (key) => key.replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{(\w+)\}/g, "(?<$1>.+?)");
     patterns.set(language, Object.entries(known).filter(([key]) => key.includes("{value}"))
       .map(([key, words]) => [new RegExp(`^${escaped(key)}$`), words]));
   }

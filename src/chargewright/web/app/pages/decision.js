@@ -2,10 +2,11 @@
 import { html, useState } from "../vendor/ui.js";
 import { seg, url } from "../core/api.js";
 import { ending, said, t, word } from "../core/i18n.js";
+import { checkOf } from "../core/jobs.js";
 import { causeTitle, repairTitle } from "../core/known.js";
 import { link } from "../core/router.js";
 import { settings } from "../core/settings.js";
-import { minutes, percent } from "../core/units.js";
+import { minutes, percent, written } from "../core/units.js";
 import { Sheet } from "../parts/dialog.js";
 import { Icon } from "../parts/icons.js";
 import { complain } from "../parts/toast.js";
@@ -85,7 +86,7 @@ function Proof({ job, assessment, bench }) {
     <h2 id="proof">${t(sure ? "prove.done" : stage === "proved" ? "prove.doubt" : "prove.todo")}</h2>
     <ul>${(card.repairs ?? []).map((one) => html`<li key=${one.at}>${one.repair ? repairTitle(card.machine.class, one.repair) : causeTitle(card.machine.class, one.cause)}${one.note ? ` – ${one.note}` : ""}</li>`)}</ul>
     ${!bench.repaired && html`<p class="small">${t("prove.other")}</p>`}
-    ${bad.map((one) => html`<p class="mark bad" key=${one.id}><${Icon} name="bad" />${t("prove.outside", { title: word("check", one.check, one.title), text: one.text })}</p>`)}
+    ${bad.map((one) => html`<p class="mark bad" key=${one.id}><${Icon} name="bad" />${t("prove.outside", { title: word("check", checkOf(job.id, one.id), one.title), text: written(one.text) })}</p>`)}
     ${left !== null && html`<div><p>${t("prove.left", { share: percent(left) })}</p><span class="bar" aria-hidden="true"><i style=${{ "--share": left }}></i></span></div>`}
     ${stage === "proved" && html`<${Confirm} job=${job} assessment=${assessment} /><${Reports} job=${job} />`}
     ${stage === "proved" && !sure && html`<a class="button" href=${link("job", job.id, "plan")}>${t("decision.measure_on")}</a>`}

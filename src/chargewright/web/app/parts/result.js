@@ -2,8 +2,9 @@
 import { html } from "../vendor/ui.js";
 import { said, t, word } from "../core/i18n.js";
 import { seg } from "../core/api.js";
+import { checkOf } from "../core/jobs.js";
 import { settings } from "../core/settings.js";
-import { figures, percent, quantity } from "../core/units.js";
+import { figures, percent, quantity, written } from "../core/units.js";
 import { Bands } from "./bands.js";
 import { Icon } from "./icons.js";
 import { Picture } from "./picture.js";
@@ -29,7 +30,7 @@ export function limitWords({ low, high, unit }) {
 
 export function readingText(reading) {
   if (reading.seen === true || reading.seen === false) return t(reading.seen ? "look.yes" : "look.no");
-  return reading.text?.replace(/ohm$/, "Ω");
+  return written(reading.text);
 }
 
 export function Verdict({ verdict, job, reading, index }) {
@@ -71,7 +72,7 @@ export function Result({ reading, job, open, meta, children }) {
   const verdict = worst(reading);
   const look = verdict ? lookOf(verdict) : "none";
   return html`<section class=${`card stack tight result ${look}`} aria-labelledby=${`result-${reading.id}`}>
-    <div class="row apart"><h3 id=${`result-${reading.id}`} class="grow">${word("check", reading.check, reading.title)}</h3>
+    <div class="row apart"><h3 id=${`result-${reading.id}`} class="grow">${word("check", checkOf(job, reading.id), reading.title)}</h3>
       <strong class="figure reading">${readingText(reading)}</strong></div>
     ${verdict ? html`<p class="row"><${Mark} verdict=${verdict} /><span class="small">${limitWords(verdict.limit)}${verdict.p_inside !== null ? ` · ${t("result.within", { p: percent(verdict.p_inside) })}` : ""}</span></p>`
       : html`<p class="small soft">${reading.function === "look" ? "" : t("verdict.none")}</p>`}
