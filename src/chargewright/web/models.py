@@ -73,7 +73,9 @@ class JobLineOut(Out):
     created: str
     updated: str
     revision: int
-    decision: str | None
+    decision: Annotated[
+        str | None, Field(description="A decision's kind, or repaired or proved; null at first.")
+    ]
     reading_count: int
 
 

@@ -49,7 +49,7 @@ export function Bench({ job, more: check, wide }) {
   const bench = found?.bench;
   const lastCard = page?.card.readings?.at(-1);
   const last = found?.assessment?.readings?.find((one) => one.id === lastCard?.id);
-  if (!found) return html`<${Waits} words=${t("wait.reckoning")} />`;
+  if (!found) return html`<${Waits} words=${t("wait.reckoning")} long=${t("wait.first")} />`;
   const step = check ? chosen : behind && !waiting ? null : nextStep(bench, job);
   const proving = !check && bench?.stage === "prove";
   return html`

@@ -51,6 +51,8 @@ export function dialWords(step) {
   return `${name}, ${range === "highest range first" ? t("dial.highest") : range.replace(/ range$/, ` ${t("dial.range")}`).replace("ohm", "Ω")}`;
 }
 
+const showCare = (event) => event.currentTarget.closest(".step").querySelector(".card.care").scrollIntoView({ block: "center" });
+
 export function Step({ step, job, title, proof, children }) {
   const look = step.function === "look" || !step.function;
   return html`<section class="card key stack step" aria-labelledby="step-title">
@@ -62,6 +64,7 @@ export function Step({ step, job, title, proof, children }) {
     <div class="dial row"><span class="small soft">${t("step.dial")}</span><strong>${look ? t("step.look") : dialWords(step)}</strong></div>
     <${Probes} step=${step} />
     <${StateChips} state=${step.state} />
+    ${step.cautions?.length > 0 && html`<button type="button" class="care-first" onClick=${showCare}><${Icon} name="care" /><span>${t("step.care_first", { first: said(step.cautions[0]) })}${step.cautions.length > 1 ? ` (+${step.cautions.length - 1})` : ""}</span></button>`}
     ${step.function && html`<${Picture} path=${circuitPath(job, step)} alt=${t("step.picture", { title: word("check", step.check, step.title) })} missing=${look ? html`` : undefined} />`}
     ${proof && html`<p class="mark good"><${Icon} name="good" />${proof}</p>`}
     ${children}
