@@ -23,6 +23,12 @@ def repair_done(card: JobCard, found: Assessment) -> bool:
     return found.decision is Decision.REPAIR and set(found.ending.split("+")) <= done
 
 
+def points_to_done(card: JobCard, found: Assessment) -> bool:
+    """Tell whether what the readings point to has been done, though more measuring may pay."""
+    done = {repair.repair for repair in card.repairs} | {act.act for act in card.done}
+    return bool(card.repairs) and set(found.ending.split("+")) <= done
+
+
 def outside_after(case: Case, found: Assessment) -> tuple[str, ...]:
     """Return the ids of readings after the repair that lie outside a limit."""
     after = {answer.id for answer in case.proof}

@@ -31,6 +31,7 @@ from chargewright.jobs.proving import (
     next_after,
     next_proof,
     outside_after,
+    points_to_done,
     proof_step,
     repair_done,
 )
@@ -183,13 +184,13 @@ def _alike(one: Workshop, other: Workshop) -> bool:
 
 def bench_dict(job: Job, found: Assessment) -> Json:
     """Return what is on the bench: the check to do, a repair, its proof, or nothing more."""
-    advised = repair_done(job.card, found)
-    repaired = advised or bool(job.card.repairs)
+    repaired, advised = bool(job.card.repairs), points_to_done(job.card, found)
+    proved = advised and is_proved(job.case, found)
     step: NextStep | None = None
-    if advised:
+    if repair_done(job.card, found):
         proof = next_proof(job.case, found)
         step = None if proof is None else proof_step(job.case, proof)
-    elif repaired:  # another repair, or one before its time: the plan has no proof of it
+    elif repaired and not proved:  # the plan has no proof of what it does not advise now
         step = next_after(job.case, found)
     if repaired:
         stage = "proved" if step is None else "prove"
@@ -200,7 +201,7 @@ def bench_dict(job: Job, found: Assessment) -> Json:
     return {
         "stage": stage,
         "repaired": advised,
-        "proved": advised and is_proved(job.case, found),
+        "proved": proved,
         "outside": list(outside_after(job.case, found)) if repaired else [],
         "step": None if step is None else bench_step(job, step),
         "others": [bench_step(job, one) for one in found.steps if one is not step],
