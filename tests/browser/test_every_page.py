@@ -49,6 +49,16 @@ PAGES = {
     "loads": "workshop/loads/l1",
     "unsent": "unsent",
 }
+# Nothing is announced as under way, every picture is there, and the page has stood for a while.
+SETTLED = """async () => {
+  const waits = () =>
+    document.querySelector("main [role=status], .picture.waits, [aria-busy=true]");
+  for (let calm = 0; calm < 3; calm += 1) {
+    if (waits()) return false;
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+  return true;
+}"""
 WIDER_THAN_PAGE = """() => {
   const room = document.documentElement.clientWidth;
   if (document.documentElement.scrollWidth <= room) return [];
@@ -82,16 +92,19 @@ def go(page: Page, house: House, path: str, jobs: dict[str, str]) -> None:
         path = path.replace(name, job)
     page.goto(f"{house.url}/#/{path}")
     page.wait_for_selector("main")
-    page.wait_for_load_state("networkidle") if "job" not in path else page.wait_for_timeout(900)
     if path == "would-read":
         page.wait_for_selector(".would")  # an empty page is never too wide
-    page.wait_for_timeout(150)
+    page.wait_for_function(SETTLED)
 
 
+@pytest.mark.parametrize("language", ["en", "de"])
 def test_no_page_scrolls_sideways_and_every_target_fits_a_glove(
-    house: House, open_page: Open, jobs: dict[str, str]
+    house: House, open_page: Open, jobs: dict[str, str], language: str
 ) -> None:
     page = open_page("menu", size=SMALL)
+    page.wait_for_selector("main")
+    page.evaluate(f"localStorage.setItem('cw.settings', '{{\"language\": \"{language}\"}}')")
+    page.reload()
     wide: dict[str, Any] = {}
     small: dict[str, Any] = {}
     for name, path in PAGES.items():

@@ -82,3 +82,11 @@ def test_an_installed_app_keeps_every_file_it_needs() -> None:
         if path.suffix != ".html" and path.name not in {"sw.js", "entry.js"}
     }
     assert kept == needed
+
+
+def test_the_page_asks_for_every_module_at_once() -> None:
+    """One left out is found only when another has been read, which costs a round trip more."""
+    page = (APP / "index.html").read_text(encoding="utf-8")
+    asked = set(re.findall(r'rel="modulepreload" href="/app/([^"]+)"', page))
+    own = {path.relative_to(APP).as_posix() for path in APP.rglob("*.js")}
+    assert asked == own - {"sw.js", "main.js", "core/early.js", "vendor/entry.js"}

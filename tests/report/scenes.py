@@ -8,7 +8,8 @@ from functools import cache
 from typing import Any
 
 from chargewright import Job, open_job
-from chargewright.diagnosis.findings import Assessment, Decision
+from chargewright.diagnosis.findings import Assessment, CauseFinding, ComponentFinding, Decision
+from chargewright.machine.cause_file import catalogue
 from chargewright.report.document import (
     Box,
     Bullets,
@@ -108,7 +109,7 @@ def job_of(name: str) -> tuple[Job, Assessment]:
 
 
 def _set(name: str, found: Assessment) -> Assessment:
-    """Return the assessment with the decision of the scene: a small population decides roughly."""
+    """Return the assessment with the scene's own decision and ranking, not a rough one."""
     ending = {
         "sound": (Decision.NOTHING, "nothing", "nothing wrong found"),
         "undecided": (Decision.UNDECIDED, "undecided", "cannot tell with these means"),
@@ -121,15 +122,38 @@ def _set(name: str, found: Assessment) -> Assessment:
         decision=Decision.REPAIR,
         ending="repair_plug",
         ending_title="renew the alternator plug and its contacts",
+        **_blamed(found, "plug_resistance", 0.9),
         remaining={"proved": 0.002, "other": 0.002, "still": 0.95}.get(name),
     )
     if name == "part":
-        return found
+        return replace(plug, ending="charge_battery+repair_plug", ending_title="charge and renew")
     if ending is None:
         return found if name == "empty" else plug
     decision, way, title = ending
     decides = ("a second meter",) if name == "undecided" else ()
     return replace(found, decision=decision, ending=way, ending_title=title, would_decide=decides)
+
+
+def _blamed(found: Assessment, cause: str, share: float) -> dict[str, Any]:
+    """Return causes and components with ``share`` on one cause, the rest shared as it stood."""
+    blamed = catalogue().get(cause)
+    finding = CauseFinding(
+        id=cause,
+        title=blamed.title,
+        component=blamed.component,
+        share=share,
+        severity=(),
+        repair=blamed.repair.id,
+        repair_title=blamed.repair.title,
+    )
+    others = [one for one in found.causes if one.id != cause]
+    rest = (1.0 - share) / sum(one.share for one in others)
+    causes = (finding, *(replace(one, share=one.share * rest) for one in others))
+    of = dict.fromkeys((one.component for one in causes), 0.0)
+    for one in causes:
+        of[one.component] += one.share
+    components = tuple(ComponentFinding(id=name, share=part) for name, part in of.items())
+    return {"causes": causes, "components": components}
 
 
 def texts_of(document: Document) -> list[str]:

@@ -7,6 +7,7 @@ own, because it forks: everything is loaded once, so that a killed service is so
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import random
@@ -15,7 +16,7 @@ import sqlite3
 import sys
 import threading
 import time
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from functools import partial
 from http.client import HTTPConnection, HTTPException
@@ -23,6 +24,7 @@ from pathlib import Path
 from socket import socket
 
 from fastapi import FastAPI
+from httpx import ASGITransport, AsyncClient
 from web.service import ATV, rest
 
 from chargewright.jobs.card import JobCard, Machine
@@ -130,10 +132,18 @@ def empty(store: Path) -> None:
             opened.update(line.id, lambda card: card.changed(readings=()))
 
 
+async def warm(app: FastAPI) -> None:
+    """Let the application build what its first request needs, once for all the forked ones."""
+    client = AsyncClient(transport=ASGITransport(app), base_url=f"http://127.0.0.1{API}")
+    with suppress(AttributeError):  # no store is open here: the handler itself is not reached
+        await client.post("/jobs/x/readings", json=rest("x"))
+
+
 def main(folder: str, times: str, seed: str) -> None:
     """Kill ``times`` services one after the other."""
     store, moments = Path(folder) / "jobs.sqlite", random.Random(int(seed))
     app = create_app(Settings(store=store, workers=0, assess=False))
+    asyncio.run(warm(app))
     began = datetime(2026, 8, 1, tzinfo=UTC)
     case_from(JobCard(id="x", created=began, machine=Machine(class_id="atv")))  # read files once
     for number in range(int(times)):

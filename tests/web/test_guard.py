@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import socket
 import stat
 from pathlib import Path
 
@@ -13,6 +15,7 @@ from chargewright.errors import StoreError
 from chargewright.web.guard import is_home
 from chargewright.web.pairing import CODE_S, COOKIE, TRIES, Pairing, key_file, load_key
 from chargewright.web.problems import Problem
+from chargewright.web.serve import listen
 
 KEY = b"k" * 32
 
@@ -152,3 +155,24 @@ def test_the_key_is_the_owners_alone(tmp_path: Path) -> None:
 
 def test_the_cookie_has_its_name() -> None:
     assert COOKIE == "chargewright_session"
+
+
+def test_small_answers_are_not_held_back() -> None:
+    """With Nagle's rule (RFC 896) on, an answer in two writes waits up to 40 ms for an ACK."""
+
+    async def no_delay() -> bool:
+        found: asyncio.Future[bool] = asyncio.get_running_loop().create_future()
+
+        def came(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            taken = writer.get_extra_info("socket")
+            found.set_result(bool(taken.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)))
+            writer.close()
+
+        sock = listen("127.0.0.1", 0)
+        async with await asyncio.start_server(came, sock=sock):
+            _, writer = await asyncio.open_connection(*sock.getsockname())
+            answer = await found
+            writer.close()
+        return answer
+
+    assert asyncio.run(no_delay())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -192,3 +193,13 @@ def test_lithium_is_not_put_on_a_charger_in_the_cold(client: httpx.Client) -> No
     job = begun(client, battery={"chemistry": "lifepo4"}, ambient_c=-5)
     act = {"act": "charge_battery", "at": "2026-08-01T10:00:00Z"}
     error_of(client.post(f"/jobs/{job}/acts", json=act), 422, "unsafe")
+
+
+def test_a_glance_is_not_waited_for_once_the_assessment_is_there(client: httpx.Client) -> None:
+    """A new job has none: the answer comes with the assessment, not when the wait is over."""
+    job = begun(client)
+    with ThreadPoolExecutor(1) as phone:
+        glance = phone.submit(client.get, f"/jobs/{job}/glance", params={"wait_s": 30})
+        while client.get(f"/jobs/{job}/assessment", params={"wait_s": 30}).status_code == 202:
+            pass
+        assert glance.result(timeout=20).status_code == 202

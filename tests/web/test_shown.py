@@ -83,3 +83,34 @@ def test_a_worse_share_is_a_worse_severity(class_id: str) -> None:
         slight, severe = (graded(machine, cause.id, share).latent for share in (0.1, 0.9))
         assert (slight is None) == (severe is None)
         assert slight is None or slight == pytest.approx(-severe)  # type: ignore[operator]
+
+
+def bench_of(client: httpx.Client, job: str) -> dict[str, object]:
+    """Return what is on the bench once the job as it stands has been worked out."""
+    revision = client.get(f"/jobs/{job}").json()["revision"]
+    params = {"revision": revision, "wait_s": 30}
+    for _ in range(4):
+        found = client.get(f"/jobs/{job}/assessment", params=params).json()
+        if found["bench"] is not None:
+            bench: dict[str, object] = found["bench"]
+            return bench
+    raise AssertionError(f"{job} was not worked out")
+
+
+def test_a_noted_repair_stays_on_the_bench_and_claims_no_more_than_was_read(
+    client: httpx.Client,
+) -> None:
+    """Any repair leads to its proof; a reading outside its limit after it proves nothing."""
+    job = begun(client)
+    client.post(f"/jobs/{job}/readings", json=rest("p-1", "12.1"))
+    repair = {"repair": "replace_regulator", "at": "2026-08-01T12:00:00Z"}
+    assert client.post(f"/jobs/{job}/repairs", json=repair).status_code == 200
+    assert bench_of(client, job)["stage"] in ("prove", "proved")
+    # 16.5 V charging lies above every limit that a class of the catalogue states
+    after = {"engine": "running", "rpm": "high", "key_on": True}
+    reading = rest("p-2", "16.5", stage="after_repair", state=after)
+    assert client.post(f"/jobs/{job}/readings", json=reading).status_code == 201
+    bench = bench_of(client, job)
+    assert bench["stage"] in ("prove", "proved")
+    assert bench["outside"] == ["p-2"]
+    assert bench["proved"] is False

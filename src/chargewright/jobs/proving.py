@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from chargewright.checks.cautions import cautions_for
@@ -11,13 +12,55 @@ from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.expected import Band
 from chargewright.diagnosis.findings import Assessment, Decision, NextStep, ProofFinding
 from chargewright.diagnosis.population import SOUND
+from chargewright.diagnosis.prove import ENOUGH
 from chargewright.jobs.card import JobCard, Repair
+from chargewright.meters.verdict import Outcome
 
 
 def repair_done(card: JobCard, found: Assessment) -> bool:
     """Tell whether the card says that what is advised has been repaired."""
     done = {repair.repair for repair in card.repairs}
     return found.decision is Decision.REPAIR and set(found.ending.split("+")) <= done
+
+
+def points_to_done(card: JobCard, found: Assessment) -> bool:
+    """Tell whether what the readings point to has been done, though more measuring may pay."""
+    done = {repair.repair for repair in card.repairs} | {act.act for act in card.done}
+    return bool(card.repairs) and set(found.ending.split("+")) <= done
+
+
+def outside_after(case: Case, found: Assessment) -> tuple[str, ...]:
+    """Return the ids of readings after the repair that lie outside a limit."""
+    after = {answer.id for answer in case.proof}
+    return tuple(
+        dict.fromkeys(
+            one.answer.id
+            for one in found.judged
+            if one.answer.id in after and one.verdict.outcome is Outcome.OUTSIDE
+        )
+    )
+
+
+def is_proved(case: Case, found: Assessment) -> bool:
+    """Tell whether readings after the repair leave little doubt, none of them outside a limit.
+
+    Only for a repair that is what the readings point to: ``remaining`` speaks of no other.
+    """
+    sure = found.remaining is not None and found.remaining <= ENOUGH
+    return sure and not outside_after(case, found)
+
+
+def next_after(case: Case, found: Assessment) -> NextStep | None:
+    """Return a check to do after a repair that nothing advised: the plan's best not done since.
+
+    What it would read under each cause is left out: those bands speak of the fault before.
+    """
+    read = {(a.question.function, a.question.plus, a.question.minus) for a in case.proof}
+    for one in found.steps:
+        question = one.question
+        if (question.function, question.plus, question.minus) not in read:
+            return replace(one, expected=(), total_min=math.nan, act_now_min=math.nan)
+    return None
 
 
 def with_repairs(card: JobCard, found: Assessment) -> JobCard:

@@ -111,15 +111,17 @@ def _job_row(
         "revision": revision,
         "card_version": card.card_version,
         "card": pretty_json(card),
-        "decision": decision_title(card),
+        "decision": decision_kind(card),
         "reading_count": len(card.readings),
     }
 
 
-def decision_title(card: JobCard) -> str | None:
-    """Return what the card says was advised, in words."""
-    title = (card.decision or {}).get("title")
-    return title if isinstance(title, str) else None
+def decision_kind(card: JobCard) -> str | None:
+    """Return where the job stands in a word: the decision's kind, `repaired` or `proved`."""
+    if card.repairs:
+        return "proved" if card.proved is not None and card.proved.proved else "repaired"
+    kind = (card.decision or {}).get("kind")
+    return kind if isinstance(kind, str) else None
 
 
 def _machine_id(connection: Connection, label: str) -> int | None:

@@ -27,7 +27,7 @@ from chargewright.jobs.database import open_database, store_error
 from chargewright.jobs.history import Track, machine_key, tracks
 from chargewright.jobs.lesson_book import LessonBook
 from chargewright.jobs.merge import merge_cards
-from chargewright.jobs.rows import decision_title, find_job, get_job, put_job, remove_job
+from chargewright.jobs.rows import decision_kind, find_job, get_job, put_job, remove_job
 from chargewright.jobs.tables import jobs, machines, readings
 
 OnConflict = Literal["refuse", "replace", "merge"]
@@ -139,7 +139,7 @@ class JobStore:
                 return False
             raw = {**card_dict(found[0]), **{k: v for k, v in advice.items() if v is not None}}
             card = card_from_dict(raw, source=f"job {job_id}")
-            row = {"card": pretty_json(card), "decision": decision_title(card)}
+            row = {"card": pretty_json(card), "decision": decision_kind(card)}
             connection.execute(update(jobs).where(jobs.c.id == job_id).values(row))
         return True
 

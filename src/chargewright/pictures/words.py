@@ -69,6 +69,8 @@ ENGLISH: Words = {
     "verdict.undecided": "This meter cannot decide it",
     "chance.within": "The true value is within the limits with a chance of {share}.",
     "chance.beyond": "The true value is outside the limits with a chance of {share}.",
+    "share.under": "under 1 %",
+    "share.over": "over 99 %",
     "limit.low": "lowest allowed",
     "limit.high": "highest allowed",
     "limit.both": "Allowed: {low} to {high}.",
@@ -156,19 +158,19 @@ def _state(state: State) -> list[tuple[str, dict[str, str]]]:
     return found + [(key, {}) for key, holds in rest.items() if holds]
 
 
-def percent(share: float) -> str:
+def percent(share: float, words: Words = ENGLISH) -> str:
     """Return a share in whole percent, never a false certainty.
 
     >>> percent(0.163), percent(0.0004), percent(0.9999)
     ('16 %', 'under 1 %', 'over 99 %')
     """
     if share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if share >= 0.995 else f"{share:.0%}".replace("%", " %")
+        return say(words, "share.under")
+    return say(words, "share.over") if share >= 0.995 else f"{share:.0%}".replace("%", " %")
 
 
 def chance_words(words: Words, share: float) -> str:
     """Return the chance that the true value is within the limits, as a sentence."""
     if share >= 0.5:
-        return say(words, "chance.within", share=percent(share))
-    return say(words, "chance.beyond", share=percent(1.0 - share))
+        return say(words, "chance.within", share=percent(share, words))
+    return say(words, "chance.beyond", share=percent(1.0 - share, words))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from chargewright.diagnosis.decisions import CHARGE, UNDECIDED
 from chargewright.diagnosis.findings import Assessment
 from chargewright.diagnosis.number_words import minutes_text, percent
+from chargewright.jobs.proving import outside_after
 from chargewright.report.document import Box, Tone
 from chargewright.report.evidence import at_fault, worst
-from chargewright.report.outcome import Outcome, done_ids, outside_after, title_of
+from chargewright.report.outcome import Outcome, done_ids, title_of
 from chargewright.report.parts import part_name
 from chargewright.report.say import say
 from chargewright.workbench import Job
@@ -141,7 +142,7 @@ def _proved(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
 def _not_proved(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
     texts = [_advice_followed(found), _remaining(found)]
     titles = {answer.id: answer.title for answer in job.case.proof}
-    for name in outside_after(job, found):
+    for name in outside_after(job.case, found):
         texts.append(say("Outside its limit after the repair: {title}.", title=titles[name]))
     if found.ending == CHARGE:
         return say("Charged and tested again: it may not have been the charge alone"), tuple(texts)

@@ -6,11 +6,10 @@ from enum import StrEnum
 
 from chargewright.diagnosis.decisions import CHARGE, NOTHING, UNDECIDED
 from chargewright.diagnosis.findings import Assessment, Decision
-from chargewright.diagnosis.prove import ENOUGH
 from chargewright.errors import InputError
 from chargewright.jobs.card import JobCard, Repair
+from chargewright.jobs.proving import is_proved
 from chargewright.machine.cause_file import catalogue
-from chargewright.meters.verdict import Outcome as Verdict
 from chargewright.workbench import Job
 
 
@@ -58,21 +57,7 @@ def outcome_of(job: Job, found: Assessment) -> Outcome:
 def _after(found: Assessment, job: Job) -> Outcome:
     if not job.case.proof or found.remaining is None:
         return Outcome.DONE
-    if found.remaining <= ENOUGH and not outside_after(job, found):
-        return Outcome.PROVED
-    return Outcome.NOT_PROVED
-
-
-def outside_after(job: Job, found: Assessment) -> tuple[str, ...]:
-    """Return the ids of readings after the repair that lie outside a limit."""
-    after = {answer.id for answer in job.case.proof}
-    return tuple(
-        dict.fromkeys(
-            one.answer.id
-            for one in found.judged
-            if one.answer.id in after and one.verdict.outcome is Verdict.OUTSIDE
-        )
-    )
+    return Outcome.PROVED if is_proved(job.case, found) else Outcome.NOT_PROVED
 
 
 def done_ids(card: JobCard) -> set[str]:

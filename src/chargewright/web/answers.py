@@ -7,7 +7,6 @@ import contextlib
 import json
 import logging
 from collections import OrderedDict
-from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import Any
@@ -86,15 +85,24 @@ class Answers:
         """Return the assessment of ``revision`` or later as JSON text; None when not in time."""
         self.want(job, revision)
         kept = self._of(job)
-        return await self._wait(kept, lambda: kept.text, lambda: kept.revision, revision, wait_s)
+        return await self._wait(kept, revision, wait_s)
 
     async def glance(self, job: str, revision: int, wait_s: float) -> str | None:
-        """Return what can be said at once of ``revision`` or later; None when not in time."""
+        """Return what can be said at once of ``revision`` or later; None when not in time.
+
+        None also once the assessment itself is there: a glance that was left out never comes.
+        """
         self.want(job, revision)
         kept = self._of(job)
-        return await self._wait(
-            kept, lambda: kept.glance, lambda: kept.glance_revision, revision, wait_s
-        )
+
+        def there() -> bool:
+            return kept.glance is not None and kept.glance_revision >= revision
+
+        async with kept.news:
+            with contextlib.suppress(TimeoutError):
+                waited = kept.news.wait_for(lambda: there() or kept.revision >= max(revision, 1))
+                await asyncio.wait_for(waited, wait_s)
+            return kept.glance if there() else None
 
     async def ask(self, name: str, job: str, *args: object, lane: str = QUICK) -> Any:  # noqa: ANN401
         """Ask the job's worker something for somebody who waits; the answer is plain data."""
@@ -112,21 +120,14 @@ class Answers:
             log.error("%s: %s", name, error)
             raise Problem(503, "the computation was broken off; try it again") from error
 
-    async def _wait(
-        self,
-        kept: _Kept,
-        text: Callable[[], str | None],
-        at: Callable[[], int],
-        revision: int,
-        wait_s: float,
-    ) -> str | None:
+    async def _wait(self, kept: _Kept, revision: int, wait_s: float) -> str | None:
         def ready() -> bool:
-            return text() is not None and at() >= revision
+            return kept.text is not None and kept.revision >= revision
 
         async with kept.news:
             with contextlib.suppress(TimeoutError):
                 await asyncio.wait_for(kept.news.wait_for(ready), wait_s)
-            return text() if ready() else None
+            return kept.text if ready() else None
 
     def _of(self, job: str) -> _Kept:
         kept = self._kept.setdefault(job, _Kept())

@@ -73,7 +73,9 @@ class JobLineOut(Out):
     created: str
     updated: str
     revision: int
-    decision: str | None
+    decision: Annotated[
+        str | None, Field(description="A decision's kind, or repaired or proved; null at first.")
+    ]
     reading_count: int
 
 
@@ -303,7 +305,11 @@ class Bench(Out):
     """What is on the bench."""
 
     stage: Literal["check", "repair", "prove", "proved", "end"]
-    repaired: bool
+    repaired: Annotated[bool, Field(description="What is advised has been repaired.")]
+    proved: Annotated[bool, Field(description="Little doubt is left, nothing outside its limit.")]
+    outside: Annotated[
+        list[str], Field(description="Readings after the repair outside a limit, by id.")
+    ]
     step: Step | None
     others: list[Step]
 

@@ -26,7 +26,15 @@ from chargewright.jobs.assessment_json import (
 from chargewright.jobs.case import Workshop, case_from
 from chargewright.jobs.codec import card_dict, card_from_json
 from chargewright.jobs.keeping import with_assessment
-from chargewright.jobs.proving import next_proof, proof_step, repair_done
+from chargewright.jobs.proving import (
+    is_proved,
+    next_after,
+    next_proof,
+    outside_after,
+    points_to_done,
+    proof_step,
+    repair_done,
+)
 from chargewright.jobs.quantity_text import format_shown
 from chargewright.jobs.reading import Reading
 from chargewright.jobs.step_words import dial_text, probe_pairs, state_words
@@ -176,19 +184,25 @@ def _alike(one: Workshop, other: Workshop) -> bool:
 
 def bench_dict(job: Job, found: Assessment) -> Json:
     """Return what is on the bench: the check to do, a repair, its proof, or nothing more."""
-    repaired = repair_done(job.card, found)
+    repaired, advised = bool(job.card.repairs), points_to_done(job.card, found)
+    proved = advised and is_proved(job.case, found)
     step: NextStep | None = None
-    if repaired:
+    if repair_done(job.card, found):
         proof = next_proof(job.case, found)
-        stage = "proved" if proof is None else "prove"
         step = None if proof is None else proof_step(job.case, proof)
+    elif repaired and not proved:  # the plan has no proof of what it does not advise now
+        step = next_after(job.case, found)
+    if repaired:
+        stage = "proved" if step is None else "prove"
     elif found.decision is Decision.CHECK and found.steps:
         stage, step = "check", found.steps[0]
     else:
         stage = "repair" if found.decision is Decision.REPAIR else "end"
     return {
         "stage": stage,
-        "repaired": repaired,
+        "repaired": advised,
+        "proved": proved,
+        "outside": list(outside_after(job.case, found)) if repaired else [],
         "step": None if step is None else bench_step(job, step),
         "others": [bench_step(job, one) for one in found.steps if one is not step],
     }

@@ -18,11 +18,13 @@ from chargewright.machine.points import POINT_BY_WORD, Function, Point
 from chargewright.meters.card import MeterCard
 from chargewright.meters.load import load_meter, meter_ids
 from chargewright.pictures.circuit import circuit_picture
+from chargewright.pictures.german import WORDS
 from chargewright.pictures.reading import judged_picture
 from chargewright.web.context import Context, Here
 from chargewright.web.lanes import LONG
 from chargewright.web.routes_jobs import JobPath, attachment
 from chargewright.web.routes_work import WordPath
+from chargewright.web.said import check_title
 from chargewright.web.strict import strictly
 from chargewright.web.would import WouldRead
 
@@ -30,6 +32,7 @@ router = APIRouter(tags=["shown"])
 WouldReadSent = Annotated[WouldRead, strictly(WouldRead)]
 Theme = Annotated[Literal["css", "light", "dark", "print"], Query()]
 Size = Annotated[Literal["phone", "page"], Query()]
+Language = Annotated[Literal["en", "de"], Query()]
 SVG: dict[str, Any] = {"content": {"image/svg+xml": {"schema": {"type": "string"}}}}
 FORMS = {
     "pdf": "application/pdf",
@@ -37,17 +40,23 @@ FORMS = {
     "json": "application/json",
     "csv": "text/csv; charset=utf-8",
 }
+BYTES: dict[str, Any] = {"type": "string", "format": "binary"}
 FILES: dict[str, Any] = {
     "content": {
-        name.partition(";")[0]: {"schema": {"type": "string", "format": "binary"}}
-        for name in FORMS.values()
+        name.partition(";")[0]: {"schema": {"type": "object"} if form == "json" else BYTES}
+        for form, name in FORMS.items()
     }
 }
 
 
 @router.get("/jobs/{job}/steps/{check}/circuit.svg", response_class=Response, responses={200: SVG})
 async def get_step_circuit(
-    here: Here, job: JobPath, check: WordPath, theme: Theme = "css", size: Size = "phone"
+    here: Here,
+    job: JobPath,
+    check: WordPath,
+    theme: Theme = "css",
+    size: Size = "phone",
+    language: Language = "en",
 ) -> Response:
     """Draw the circuit with the probes of a check on it."""
 
@@ -63,6 +72,7 @@ async def get_step_circuit(
             look=one.sign,
             size=size,
             theme=theme,
+            words=WORDS[language],
         )
 
     return svg(await here.read(work))
@@ -79,6 +89,7 @@ async def get_circuit(
     battery_in: bool = True,
     theme: Theme = "css",
     size: Size = "phone",
+    language: Language = "en",
 ) -> Response:
     """Draw the circuit with a reading of one's own on it; what must not be measured is refused."""
 
@@ -98,6 +109,7 @@ async def get_circuit(
             state=state,
             size=size,
             theme=theme,
+            words=WORDS[language],
         )
 
     return svg(await here.read(work))
@@ -113,18 +125,28 @@ async def get_reading_picture(
     limit: Annotated[int, Query(ge=0, le=99, description="Which of its limits, from 0.")] = 0,
     theme: Theme = "css",
     size: Size = "phone",
+    language: Language = "en",
 ) -> Response:
     """Draw a reading as a distribution against one of its limits."""
 
     def work() -> str:
-        case = case_from(here.store.load(job), here.ledger.workshop)
+        card = here.store.load(job)
+        case = case_from(card, here.ledger.workshop)
         found = [one for one in judged(case) if one.answer.id == reading]
         if limit >= len(found):
             raise MissingError(
                 f"reading {reading!r} of job {job!r} is judged by {len(found)} limits, "
                 f"asked for number {limit}"
             )
-        return judged_picture(found[limit], size=size, theme=theme)
+        one = found[limit]
+        check = next((held.check for held in card.readings if held.id == reading), None)
+        return judged_picture(
+            one,
+            title=check_title(language, check or "") or one.answer.title,
+            size=size,
+            theme=theme,
+            words=WORDS[language],
+        )
 
     return svg(await here.read(work))
 

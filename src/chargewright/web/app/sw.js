@@ -11,7 +11,7 @@ const FILES = [
   "/app/pages/new.js", "/app/pages/own.js", "/app/pages/pair.js", "/app/pages/plan.js", "/app/pages/readings.js", "/app/pages/unsent.js",
   "/app/pages/workshop.js", "/app/pages/would.js", "/app/parts/bands.js", "/app/parts/chart.js", "/app/parts/dialog.js",
   "/app/parts/fields.js", "/app/parts/frame.js", "/app/parts/icons.js", "/app/parts/pad.js", "/app/parts/picture.js",
-  "/app/parts/result.js", "/app/parts/step.js", "/app/parts/toast.js", "/app/texts/de.json", "/app/texts/en.json", "/app/vendor/ui.js",
+  "/app/parts/result.js", "/app/parts/step.js", "/app/parts/toast.js", "/app/texts/de.json", "/app/texts/en.json", "/app/texts/said/de.json", "/app/vendor/ui.js",
 ];
 
 self.addEventListener("install", (event) => {

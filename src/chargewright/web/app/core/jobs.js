@@ -145,3 +145,6 @@ onArrival((entry, found) => {
   if (found?.since?.length) job.since.value = [...job.since.value, ...found.since];
   job.load();
 });
+
+/** Return the check a reading answers; the assessment names readings only by id and English title. */
+export const checkOf = (job, id) => jobOf(job).page.value?.card.readings?.find((one) => one.id === id)?.check;

@@ -18,6 +18,15 @@ export function figures(value, count = 3) {
   return comma(value.toFixed(Math.min(places, 12)));
 }
 
+/** Return a figure the service wrote ("8.8 to 11.1 V", "22.0 kohm") as this phone's language writes it. */
+export function written(text) {
+  if (!text) return text;
+  const plain = text.replace(/ohm$/, "Ω");
+  if (settings.value.language !== "de") return plain;
+  const heads = { "about ": "etwa ", "over ": "über ", "under ": "unter ", "mostly ": "meist " };
+  return plain.replace(/^(about|over|under|mostly) /, (head) => heads[head]).replace(/ to /g, " bis ").replace(/(\d)\.(\d)/g, "$1,$2");
+}
+
 /** Return a quantity in the multiple a meter would show: 0.461 V as 461 mV. */
 export function quantity(value, unit, count = 3) {
   if (value === null || value === undefined) return "–";

@@ -1,7 +1,7 @@
 // What to do now: the next check, or the decision, the repair, its proof.
 import { html, useEffect, useRef, useState } from "../vendor/ui.js";
 import { get, seg } from "../core/api.js";
-import { t, word } from "../core/i18n.js";
+import { ending, t, word } from "../core/i18n.js";
 import { ofJob } from "../core/queue.js";
 import { go, link } from "../core/router.js";
 import { percent, quantity } from "../core/units.js";
@@ -46,10 +46,10 @@ export function Bench({ job, more: check, wide }) {
   const page = job.page.value;
   const waiting = ofJob(job.id).some((entry) => entry.state === "waiting");
   const behind = found && page && found.revision < page.revision;
-  const bench = benchOf(job, found);
+  const bench = found?.bench;
   const lastCard = page?.card.readings?.at(-1);
   const last = found?.assessment?.readings?.find((one) => one.id === lastCard?.id);
-  if (!found) return html`<${Waits} words=${t("wait.reckoning")} />`;
+  if (!found) return html`<${Waits} words=${t("wait.reckoning")} long=${t("wait.first")} />`;
   const step = check ? chosen : behind && !waiting ? null : nextStep(bench, job);
   const proving = !check && bench?.stage === "prove";
   return html`
@@ -64,15 +64,7 @@ export function Bench({ job, more: check, wide }) {
       title=${check ? t("bench.chosen") : proving ? t("bench.prove") : t("bench.next")} chosen=${Boolean(check)} />`}
     ${check && html`<a class="button" href=${link("job", job.id, "check")}>${t("bench.back")}</a>`}
     ${!check && bench?.stage === "check" && found.assessment && html`<${EndNow} assessment=${found.assessment} job=${job} />`}
-    <p class="small soft">${found.assessment?.caution ?? t("care.maker")}</p>`;
-}
-
-/** A repair has been noted: from then on the bench proves it, whatever measuring on would be worth. */
-function benchOf(job, found) {
-  const bench = found?.bench;
-  const repaired = (job.page.value?.card.repairs ?? []).length > 0;
-  if (!bench || !repaired || ["prove", "proved"].includes(bench.stage)) return bench;
-  return { ...bench, stage: found.assessment?.remaining === null ? "prove" : "proved", step: null, others: [] };
+    <p class="small soft">${t("care.maker")}</p>`;
 }
 
 /** Return the stage of a reading taken now: of the fault, or of the repair's proof. */
@@ -129,7 +121,7 @@ function proofBand(job, step) {
 function EndNow({ assessment, job }) {
   const { decision } = assessment;
   return html`<details class="card"><summary>${t("end.now")}</summary><div class="stack">
-    <p>${t("end.best", { title: word("ending", decision.ending, decision.title), cure: percent(decision.cure) })}</p>
+    <p>${t("end.best", { title: ending(decision.ending, decision.title), cure: percent(decision.cure) })}</p>
     <${Decision} job=${job} found=${{ assessment, bench: { stage: "repair" } }} early=${true} />
   </div></details>`;
 }

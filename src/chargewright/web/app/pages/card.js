@@ -30,12 +30,12 @@ export function Card({ job }) {
 function Head({ card, page }) {
   const battery = card.battery ?? {};
   const rows = [
-    [t("new.class"), page.machine?.title ?? card.machine.class],
+    [t("new.class"), word("class", card.machine.class, page.machine?.title ?? card.machine.class)],
     [t("new.label"), card.machine.label],
     [t("new.complaint"), [card.complaint?.kind && word("complaint", card.complaint.kind), card.complaint?.text].filter(Boolean).join(": ")],
     [t("new.battery"), [battery.chemistry && word("chemistry", battery.chemistry), battery.capacity_ah && `${figures(battery.capacity_ah, 3)} Ah`,
       battery.cca_a && `${battery.cca_a} A (${(battery.cca_standard ?? "").toUpperCase()})`, battery.age_years && t("card.age", { n: battery.age_years })].filter(Boolean).join(", ")],
-    [t("new.meter"), (page.meter?.title ?? card.meter?.card ?? "") + (card.meter?.leads_nulled ? `, ${t("card.nulled")}` : "")],
+    [t("new.meter"), word("meter", card.meter?.card, page.meter?.title ?? card.meter?.card ?? "") + (card.meter?.leads_nulled ? `, ${t("card.nulled")}` : "")],
     [t("new.mileage"), card.machine.mileage_km && distance(card.machine.mileage_km)],
     [t("new.ambient"), card.ambient_c !== undefined && card.ambient_c !== null && temperature(card.ambient_c)],
     [t("card.begun"), when(card.created)],
@@ -106,7 +106,7 @@ function Setup({ job }) {
   return html`<section class="card stack"><h2>${t("card.change")}</h2>
     <${Text} label=${t("new.title_line")} value=${form.title} onInput=${(v) => set({ title: v })} />
     <${Text} label=${t("new.label")} value=${form.label} onInput=${(v) => set({ label: v })} />
-    <${Choice} label=${t("new.meter")} value=${form.meter} none=${t("new.unknown")} options=${meters().map((one) => [one.id, one.title])} onChange=${(v) => set({ meter: v })} />
+    <${Choice} label=${t("new.meter")} value=${form.meter} none=${t("new.unknown")} options=${meters().map((one) => [one.id, word("meter", one.id, one.title)])} onChange=${(v) => set({ meter: v })} />
     <${Tick} label=${t("new.nulled")} value=${form.nulled} onChange=${(v) => set({ nulled: v })} />
     <${Text} label=${t("new.ambient")} unit=${TEMPERATURE.unit} numeric=${true} value=${form.ambient} onInput=${(v) => set({ ambient: v })} />
     <div class="row"><button class="main grow" onClick=${save}>${t("do.save")}</button><button onClick=${() => setForm(null)}>${t("do.cancel")}</button></div></section>`;

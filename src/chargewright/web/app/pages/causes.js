@@ -1,7 +1,9 @@
 // Which part it is likely to be, and what moved it: shares now as bars, before the last change as a mark.
 import { html } from "../vendor/ui.js";
-import { t, word } from "../core/i18n.js";
-import { percent } from "../core/units.js";
+import { said, t, word } from "../core/i18n.js";
+import { checkOf } from "../core/jobs.js";
+import { settings } from "../core/settings.js";
+import { percent, written } from "../core/units.js";
 import { Moved } from "../parts/result.js";
 import { Waits } from "../parts/frame.js";
 
@@ -25,11 +27,11 @@ export function Causes({ job }) {
         <span class="bar" aria-hidden="true"><i style=${{ "--share": one.share }}></i></span></li>`)}</ul>
       <p class="small soft">${t("causes.sum")}</p></section>
     ${last?.evidence && html`<section class="card stack tight" aria-labelledby="moved"><h2 id="moved">${t("causes.moved")}</h2>
-      <p>${word("check", last.check, last.title)}: <strong class="figure">${last.seen === null || last.seen === undefined ? last.text : t(last.seen ? "look.yes" : "look.no")}</strong></p>
+      <p>${word("check", checkOf(job.id, last.id), last.title)}: <strong class="figure">${last.seen === null || last.seen === undefined ? written(last.text) : t(last.seen ? "look.yes" : "look.no")}</strong></p>
       <${Moved} reading=${last} /></section>`}
     ${found.repeat.length > 0 && html`<section class="card open stack tight"><h2>${t("causes.repeat")}</h2><ul>
-      ${found.repeat.map((id) => { const one = found.readings.find((r) => r.id === id); return html`<li key=${id}>${one ? `${one.title}: ${one.text}` : id}</li>`; })}</ul></section>`}
-    <details class="card"><summary>${t("causes.why")}</summary><div class="stack tight">${found.explanation.map((one) => html`<p key=${one}>${one}</p>`)}</div></details>`;
+      ${found.repeat.map((id) => { const one = found.readings.find((r) => r.id === id); return html`<li key=${id}>${one ? `${word("check", checkOf(job.id, id), one.title)}: ${written(one.text)}` : id}</li>`; })}</ul></section>`}
+    ${settings.value.language === "en" && html`<details class="card"><summary>${t("causes.why")}</summary><div class="stack tight">${found.explanation.map((one) => html`<p key=${one}>${one}</p>`)}</div></details>`}`;
 }
 
 function Cause({ one, before }) {
@@ -44,8 +46,9 @@ function Cause({ one, before }) {
 
 /** "0.34 ohm in one contact (0.061 to 0.52 ohm)": what both ends have in common is said once. */
 export function severityWords({ low, middle, high }) {
-  const [a, b] = [low.split(" "), high.split(" ")];
+  [low, middle, high] = [low, middle, high].map((one) => said(one).replace(/\bohm\b/, "Ω"));
   if (low === high) return middle;
+  const [a, b] = [low.split(" "), high.split(" ")];
   while (a.length > 1 && b.length > 1 && a[0] === b[0]) { a.shift(); b.shift(); }
   while (a.length > 1 && b.length > 1 && a.at(-1) === b.at(-1)) { a.pop(); b.pop(); }
   const ends = [a.join(" "), b.join(" ")];

@@ -1,11 +1,12 @@
 // The decision, the repair that follows, its proof, and what it was in the end.
 import { html, useState } from "../vendor/ui.js";
 import { seg, url } from "../core/api.js";
-import { t, word } from "../core/i18n.js";
+import { ending, said, t, word } from "../core/i18n.js";
+import { checkOf } from "../core/jobs.js";
 import { causeTitle, repairTitle } from "../core/known.js";
 import { link } from "../core/router.js";
 import { settings } from "../core/settings.js";
-import { minutes, percent } from "../core/units.js";
+import { minutes, percent, written } from "../core/units.js";
 import { Sheet } from "../parts/dialog.js";
 import { Icon } from "../parts/icons.js";
 import { complain } from "../parts/toast.js";
@@ -16,15 +17,15 @@ export function Decision({ job, found, early }) {
   if (!assessment) return null;
   const { decision } = assessment;
   const repaired = job.page.value.card.repairs ?? [];
-  if (stage === "prove" || stage === "proved") return html`<${Proof} job=${job} assessment=${assessment} stage=${stage} />`;
+  if (stage === "prove" || stage === "proved") return html`<${Proof} job=${job} assessment=${assessment} bench=${found.bench} />`;
   const look = decision.kind === "repair" ? "bad" : decision.kind === "nothing_wrong_found" ? "good" : "open";
   return html`<section class=${`card key stack decision ${look}`} aria-label=${t("decision.title")}>
     ${!early && html`<p class="small soft strong">${t("decision.title")}</p>`}
-    <h2 id=${early ? undefined : "decision"}>${word("decision", early ? "early" : decision.kind)}${decision.kind === "repair" || early ? html` <span>${word("repair", decision.ending, decision.title)}</span>` : ""}</h2>
+    <h2 id=${early ? undefined : "decision"}>${word("decision", early ? "early" : decision.kind)}${decision.kind === "repair" || early ? html` <span>${ending(decision.ending, decision.title)}</span>` : ""}</h2>
     ${decision.cure !== null && html`<div><p>${t("decision.cure", { share: percent(decision.cure) })}</p>
       <span class="bar" aria-hidden="true"><i style=${{ "--share": decision.cure }}></i></span></div>`}
     <p class="small">${t("decision.cost", { end: minutes(decision.end_min) })} ${Math.abs(decision.go_on_min - decision.end_min) > 0.05 ? t("decision.go_on", { on: minutes(decision.go_on_min) }) : ""}</p>
-    ${assessment.would_decide.length > 0 && html`<div><h3>${t("decision.would")}</h3><ul>${assessment.would_decide.map((one) => html`<li key=${one}>${one}</li>`)}</ul></div>`}
+    ${assessment.would_decide.length > 0 && html`<div><h3>${t("decision.would")}</h3><ul>${assessment.would_decide.map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul></div>`}
     ${assessment.proof.length > 0 && html`<p class="small">${t("decision.proof")} ${assessment.proof.map((one) => word("check", one.check, one.title)).join("; ")}</p>`}
     ${decision.kind === "charge_and_test_again" && html`<button class="main" onClick=${() => charged(job)}><${Icon} name="battery" />${t("decision.charged")}</button>`}
     ${(decision.kind === "repair" || early) && html`<${RepairButton} job=${job} assessment=${assessment} early=${early} />`}
@@ -76,13 +77,16 @@ function repairsOf(assessment) {
   return found;
 }
 
-function Proof({ job, assessment, stage }) {
+function Proof({ job, assessment, bench }) {
   const { card } = job.page.value;
-  const left = assessment.remaining;
-  const sure = stage === "proved" && left !== null && left < 0.05;
+  const { stage, proved: sure, outside } = bench;
+  const left = bench.repaired ? assessment.remaining : null;
+  const bad = assessment.readings.filter((one) => (outside ?? []).includes(one.id));
   return html`<section class=${`card key stack decision ${sure ? "good" : "open"}`} aria-labelledby="proof">
     <h2 id="proof">${t(sure ? "prove.done" : stage === "proved" ? "prove.doubt" : "prove.todo")}</h2>
     <ul>${(card.repairs ?? []).map((one) => html`<li key=${one.at}>${one.repair ? repairTitle(card.machine.class, one.repair) : causeTitle(card.machine.class, one.cause)}${one.note ? ` – ${one.note}` : ""}</li>`)}</ul>
+    ${!bench.repaired && html`<p class="small">${t("prove.other")}</p>`}
+    ${bad.map((one) => html`<p class="mark bad" key=${one.id}><${Icon} name="bad" />${t("prove.outside", { title: word("check", checkOf(job.id, one.id), one.title), text: written(one.text) })}</p>`)}
     ${left !== null && html`<div><p>${t("prove.left", { share: percent(left) })}</p><span class="bar" aria-hidden="true"><i style=${{ "--share": left }}></i></span></div>`}
     ${stage === "proved" && html`<${Confirm} job=${job} assessment=${assessment} /><${Reports} job=${job} />`}
     ${stage === "proved" && !sure && html`<a class="button" href=${link("job", job.id, "plan")}>${t("decision.measure_on")}</a>`}

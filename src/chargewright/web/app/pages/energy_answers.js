@@ -1,6 +1,6 @@
 // Answers of the energy tools: first the sentence that matters, then figures with their span.
 import { html } from "../vendor/ui.js";
-import { t, word } from "../core/i18n.js";
+import { said, t, word } from "../core/i18n.js";
 import { figures, fixed, percent, us } from "../core/units.js";
 import { Chart } from "../parts/chart.js";
 
@@ -13,7 +13,7 @@ function Span({ name, of, unit, scale = 1, digits = 2, bad }) {
 }
 
 const Fact = ({ name, children }) => html`<div class="fact"><dt>${name}</dt><dd>${children}</dd></div>`;
-const List = ({ title, of }) => (of?.length ? html`<div><h3>${title}</h3><ul>${of.map((one) => html`<li key=${one}>${one}</li>`)}</ul></div>` : null);
+const List = ({ title, of }) => (of?.length ? html`<div><h3>${title}</h3><ul>${of.map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul></div>` : null);
 const Head = ({ look, children }) => html`<section class=${`card key ${look}`}><h2>${children}</h2></section>`;
 
 function Share({ name, of }) {
@@ -26,7 +26,7 @@ function Battery({ found: { charge, health } }) {
   const look = health.verdict === "good" ? "good" : health.verdict === "replace" ? "bad" : "open";
   return html`<${Head} look=${look}>${word("health", health.verdict)}</${Head}>
     <section class="card stack tight">
-      ${charge?.refused && html`<p class="strong">${charge.refused}</p>`}
+      ${charge?.refused && html`<p class="strong">${said(charge.refused)}</p>`}
       <${Share} name=${t("energy.soc")} of=${charge?.soc ?? health.soc} />
       <p class="row apart"><span>${t("energy.done")}</span><strong class="figure">${percent(health.done)}</strong></p><span class="bar" aria-hidden="true"><i style=${{ "--share": health.done }}></i></span>
       <dl class="facts"><${Span} name=${t("energy.cranks")} of=${health.cca_a} unit="A (SAE)" digits=${3} /><${Span} name=${t("energy.capacity")} of=${health.capacity_ah} unit="Ah" /></dl>
@@ -36,11 +36,11 @@ function Battery({ found: { charge, health } }) {
 }
 
 function Charge({ found }) {
-  if (found.refused.length) return html`<${Head} look="bad">${t("energy.refused")}</${Head}><section class="card"><ul>${found.refused.map((one) => html`<li key=${one}>${one}</li>`)}</ul></section>`;
+  if (found.refused.length) return html`<${Head} look="bad">${t("energy.refused")}</${Head}><section class="card"><ul>${found.refused.map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul></section>`;
   return html`<${Head} look="good">${t("energy.charge_at", { a: figures(found.current_a.best, 2), v: fixed(found.limit_v.best, 1), h: figures(found.hours.best, 2) })}</${Head}>
     <section class="card stack tight"><dl class="facts"><${Span} name=${t("energy.current")} of=${found.current_a} unit="A" /><${Span} name=${t("energy.limit")} of=${found.limit_v} unit="V" digits=${4} />
       <${Span} name=${t("energy.float")} of=${found.float_v} unit="V" digits=${4} /><${Span} name=${t("energy.hours")} of=${found.hours} unit="h" /></dl>
-      <p><strong>${t("energy.stop")}</strong> ${found.stop}</p><${List} title=${t("energy.next")} of=${found.steps} /></section>
+      <p><strong>${t("energy.stop")}</strong> ${said(found.stop)}</p><${List} title=${t("energy.next")} of=${found.steps} /></section>
     <section class="card care"><${List} title=${t("energy.never")} of=${found.never} /></section>`;
 }
 
@@ -94,7 +94,7 @@ function Ride({ found }) {
 function Choose({ found: { choice, lithium } }) {
   return html`<${Head} look="good">${t("energy.choose", { cca: Math.round(choice.cca_a.high) })}</${Head}>
     <section class="card stack tight"><dl class="facts"><${Span} name=${t("energy.cca")} of=${choice.cca_a} unit="A (SAE)" digits=${3} /><${Span} name=${t("energy.capacity")} of=${choice.capacity_ah} unit="Ah" /><${Span} name=${t("energy.label_ah")} of=${choice.label_ah} unit="Ah" /></dl>
-      <${List} title=${t("energy.notes")} of=${choice.notes} />${lithium && html`<h3>${t("energy.lithium")}: ${lithium.fit}</h3><${List} title=${t("energy.why")} of=${lithium.reasons} />`}</section>`;
+      <${List} title=${t("energy.notes")} of=${choice.notes} />${lithium && html`<h3>${t("energy.lithium")}: ${said(lithium.fit)}</h3><${List} title=${t("energy.why")} of=${lithium.reasons} />`}</section>`;
 }
 
 export const ANSWERS = { battery: Battery, charge: Charge, storage: Storage, drain: Drain, budget: Budget, ride: Ride, "choose-battery": Choose };

@@ -42,7 +42,7 @@ export function JobPage() {
   const View = TABS.find(([name]) => name === shown)?.[2] ?? Bench;
   const { card } = page;
   const name = card.title || card.machine.label || card.id;
-  return html`<${Page} title=${name} under=${card.title && card.machine.label ? card.machine.label : page.machine?.title ?? card.machine.class} back=${link("jobs")}>
+  return html`<${Page} title=${name} under=${card.title && card.machine.label ? card.machine.label : word("class", card.machine.class, page.machine?.title ?? card.machine.class)} back=${link("jobs")}>
     <div class="stack">${queue.value.length > 0 && html`<${Unsent} entries=${ofJob(id)} />`}
     ${job.since.value.length > 0 && html`<${Since} job=${job} />`}
     ${card.invented && html`<p class="small soft">${t("job.invented")}</p>`}

@@ -53,10 +53,10 @@ const classTitle = (id) => word("class", id, classes().find((one) => one.id === 
 function Line({ one }) {
   const waiting = ofJob(one.id).length;
   const name = one.title || one.machine || one.id;
-  const kind = one.decision_kind ?? (/^[a-z_]+$/.test(one.decision ?? "") ? one.decision : null);
+  const kind = one.decision && word("decision", one.decision, ""); // of a job from before: nothing
   return html`<li><a href=${link("job", one.id)}>
     <span><strong>${name}</strong><br /><span class="small soft">${[one.title && one.machine, classTitle(one.class_id)].filter(Boolean).join(" · ")}</span></span>
-    <span class="row small"><span class="soft">${when(one.updated)}</span>${kind && html`<span class="strong">${word("decision", kind)}</span>`}
+    <span class="row small"><span class="soft">${when(one.updated)}</span>${kind && html`<span class="strong">${kind}</span>`}
       <span>${t("jobs.readings", { n: one.reading_count })}</span>
       ${one.confirmed_cause && html`<span class="mark good"><${Icon} name="good" />${t("jobs.confirmed")}</span>`}
       ${waiting > 0 && html`<span class="mark open">${t("line.waiting", { n: waiting })}</span>`}</span></a></li>`;

@@ -4,7 +4,7 @@ import { get } from "../core/api.js";
 import { items } from "../core/known.js";
 import { t, word } from "../core/i18n.js";
 import { link, route } from "../core/router.js";
-import { day, quantity, when } from "../core/units.js";
+import { day, quantity, when, written } from "../core/units.js";
 import { Chart } from "../parts/chart.js";
 import { Page, Waits } from "../parts/frame.js";
 import { complain } from "../parts/toast.js";
@@ -45,5 +45,5 @@ function Track({ track }) {
   const title = word("check", track.check, track.title ?? track.check);
   return html`<section class="card stack tight"><h3>${title}</h3>
     ${new Set(numbers.map((one) => day(one.at))).size > 1 && html`<${Chart} title=${title} yUnit=${unit === "ohm" ? "Ω" : unit} curves=${[{ title, dots: true, x: numbers.map((one) => Date.parse(one.at)), y: numbers.map((one) => one.value) }]} xText=${numbers.map((one) => day(one.at))} />`}
-    <table><tbody>${all.map((one, index) => html`<tr key=${index}><td class="small">${day(one.at)}</td><td class="figure">${one.text ?? quantity(one.value, unit)}</td><td class="small soft">${one.stage === "after_repair" ? t("stage.after_repair") : ""}</td></tr>`)}</tbody></table></section>`;
+    <table><tbody>${all.map((one, index) => html`<tr key=${index}><td class="small">${day(one.at)}</td><td class="figure">${written(one.text) ?? quantity(one.value, unit)}</td><td class="small soft">${one.stage === "after_repair" ? t("stage.after_repair") : ""}</td></tr>`)}</tbody></table></section>`;
 }

@@ -22,8 +22,10 @@ export function NewPage() {
     meter: last.meter ?? "", nulled: last.nulled ?? false, ambient: last.ambient ?? TEMPERATURE.show(20), km: "" });
   const set = (fields) => setForm((held) => ({ ...held, ...fields }));
   const machines = [...classes().map((one) => [one.id, word("class", one.id, one.title)]), ...sheets().map((one) => [`sheet:${one.name ?? one.id}`, one.title ?? one.document?.title ?? one.id])];
-  useEffect(() => { if (!form.machine && machines.length) set({ machine: machines[0][0] }); }, [machines.length]);
-  useEffect(() => { if (!form.meter && meters().length) set({ meter: meters()[0].id }); }, [meters().length]);
+  // looked at when it is set, not when it is drawn: a choice made in between must stand
+  const fill = (name, first) => first && setForm((held) => (held[name] ? held : { ...held, [name]: first }));
+  useEffect(() => { fill("machine", machines[0]?.[0]); }, [machines.length]);
+  useEffect(() => { fill("meter", meters()[0]?.id); }, [meters().length]);
   const begin = async (event) => {
     event.preventDefault();
     if (busy || !form.machine) return;

@@ -2,7 +2,7 @@
 import { html, useEffect, useState } from "../vendor/ui.js";
 import { get } from "../core/api.js";
 import { items } from "../core/known.js";
-import { t, word } from "../core/i18n.js";
+import { ending, said, t, word } from "../core/i18n.js";
 import { keep, kept } from "../core/keep.js";
 import { link } from "../core/router.js";
 import { minutes } from "../core/units.js";
@@ -20,7 +20,7 @@ export function Plan({ job }) {
           <span><strong>${index + 1}. ${word("check", step.check, step.title)}</strong><br /><span class="small soft">${t("plan.this", { min: minutes(step.minutes) })}</span></span>
           <span class="figure strong">${minutes(step.total_min)}</span>
           <span class="bar wide" aria-hidden="true"><i style=${{ "--share": step.total_min / most }}></i></span></a></li>`)}
-        <li class="card stack tight"><span class="row apart"><strong class="grow">${t("plan.now", { title: word("repair", decision.ending, decision.title) })}</strong><span class="figure strong">${minutes(decision.end_min)}</span></span>
+        <li class="card stack tight"><span class="row apart"><strong class="grow">${t("plan.now", { title: ending(decision.ending, decision.title) })}</strong><span class="figure strong">${minutes(decision.end_min)}</span></span>
           <span class="bar" aria-hidden="true"><i style=${{ "--share": decision.end_min / most }}></i></span></li></ol></section>
     <${Any} job=${job} />
     <a class="button" href=${link("job", job.id, "own")}><${Icon} name="add" />${t("plan.own")}</a>
@@ -41,7 +41,7 @@ export function Any({ job }) {
     <label class="field"><span class="hidden">${t("plan.search")}</span><input type="search" placeholder=${t("plan.search")} value=${text} onInput=${(e) => setText(e.target.value)} /></label>
     ${checks === null && html`<p class="soft">${t("wait.loading")}</p>`}
     <ul class="list">${hits.slice(0, words.length ? 40 : 8).map((one) => html`<li key=${one.id}>${one.refused
-      ? html`<div class="card small"><strong>${word("check", one.id, one.title)}</strong><br />${one.refused.message ?? one.refused}</div>`
+      ? html`<div class="card small"><strong>${word("check", one.id, one.title)}</strong><br />${said(one.refused.message ?? one.refused)}</div>`
       : html`<a href=${link("job", job.id, "check", one.id)}><span>${word("check", one.id, one.title)}</span><span class="figure small">${minutes(one.minutes)}</span></a>`}</li>`)}</ul>
     ${checks && html`<p class="small soft">${t("plan.hits", { n: hits.length })}</p>`}</section>`;
 }

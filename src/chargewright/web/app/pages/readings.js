@@ -2,7 +2,7 @@
 import { html, useState } from "../vendor/ui.js";
 import { seg } from "../core/api.js";
 import { t, word } from "../core/i18n.js";
-import { when } from "../core/units.js";
+import { when, written } from "../core/units.js";
 import { Sheet } from "../parts/dialog.js";
 import { Icon } from "../parts/icons.js";
 import { Result } from "../parts/result.js";
@@ -19,7 +19,7 @@ export function Readings({ job }) {
         : html`<${Bare} reading=${reading}><${Foot} job=${job} reading=${reading} /></${Bare}>`}</div>`)}`;
 }
 
-const shownText = (reading) => (reading.sign === null || reading.sign === undefined ? reading.shown?.text ?? "–" : t(reading.sign ? "look.yes" : "look.no"));
+const shownText = (reading) => (reading.sign === null || reading.sign === undefined ? written(reading.shown?.text) ?? "–" : t(reading.sign ? "look.yes" : "look.no"));
 
 const metaOf = (reading) => [reading.at && when(reading.at), reading.stage === "after_repair" && t("stage.after_repair"), reading.note].filter(Boolean).join(" · ");
 

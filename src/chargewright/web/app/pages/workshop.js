@@ -29,7 +29,7 @@ function Papers({ kind }) {
   return html`<${Page} title=${t(`workshop.${kind}`)} under=${t(`workshop.${kind}.under`)} back=${link("workshop")}><div class="stack">
     <a class="button main" href=${link("workshop", kind, freshId(kind[0]))}><${Icon} name="add" />${t(`workshop.${kind}.new`)}</a>
     ${found === null ? html`<${Waits} />` : found.length === 0 && html`<p class="card">${t("workshop.none")}</p>`}
-    <ul class="list">${(found ?? []).map((one) => { const id = one.id ?? one.name; const shipped = one.own === false || one.shipped === true; return html`<li key=${id}><a href=${link("workshop", kind, id)}><span><strong>${one.title ?? one.document?.title ?? id}</strong></span><span class="small soft">${shipped ? t("workshop.shipped") : ""}</span></a></li>`; })}</ul>
+    <ul class="list">${(found ?? []).map((one) => { const id = one.id ?? one.name; const shipped = one.own === false || one.shipped === true; return html`<li key=${id}><a href=${link("workshop", kind, id)}><span><strong>${word(kind === "meters" ? "meter" : kind, id, one.title ?? one.document?.title ?? id)}</strong></span><span class="small soft">${shipped ? t("workshop.shipped") : ""}</span></a></li>`; })}</ul>
   </div></${Page}>`;
 }
 

@@ -2,12 +2,13 @@
 import { html, useEffect, useState } from "../vendor/ui.js";
 import { get, post, seg } from "../core/api.js";
 import { classes, items, meters } from "../core/known.js";
-import { t, word } from "../core/i18n.js";
+import { said, t, word } from "../core/i18n.js";
 import { link, route } from "../core/router.js";
 import { settings } from "../core/settings.js";
 import { Chart } from "../parts/chart.js";
 import { Choice, Tick } from "../parts/fields.js";
 import { Page, Waits } from "../parts/frame.js";
+import { written } from "../core/units.js";
 import { complain } from "../parts/toast.js";
 
 const SHOWN = 14;
@@ -54,7 +55,7 @@ export function WouldPage() {
         <section class="card stack"><h2>${t("would.readings")}</h2>
           <label><span class="hidden">${t("plan.search")}</span><input type="search" placeholder=${t("plan.search")} value=${search} onInput=${(e) => setSearch(e.target.value)} /></label>
           <table class="would"><thead><tr><th>${t("would.check")}</th><th class="figure">${t("would.reads")}</th>${form.cause && html`<th class="figure">${t("would.sound_one")}</th>`}</tr></thead>
-            <tbody>${changed.slice(0, words.length ? 60 : SHOWN).map((one) => html`<tr key=${one.check}><td>${word("check", one.check, one.title)}</td><td class="figure strong">${one.text}</td>${form.cause && html`<td class="figure soft">${one.sound_text}</td>`}</tr>`)}</tbody></table>
+            <tbody>${changed.slice(0, words.length ? 60 : SHOWN).map((one) => html`<tr key=${one.check}><td>${word("check", one.check, one.title)}</td><td class="figure strong">${written(one.text)}</td>${form.cause && html`<td class="figure soft">${written(one.sound_text)}</td>`}</tr>`)}</tbody></table>
           <p class="small soft">${t("plan.hits", { n: all.length })}</p></section>`}
     </div></div></${Page}>`;
 }
@@ -68,6 +69,6 @@ function far(one) {
 function Waves({ waves }) {
   const all = items(waves);
   if (!all.length) return null;
-  return html`<div class="grid2">${all.map((one, index) => html`<section class="card stack tight" key=${index}><h3>${one.title ?? [one.plus, one.minus].filter(Boolean).map((p) => word("point", p, p)).join(" – ")}</h3>
-    <${Chart} title=${one.title ?? ""} xUnit="ms" yUnit=${one.unit ?? "V"} curves=${[{ title: "", x: (one.t_s ?? one.t_ms ?? []).map((s) => (one.t_s ? s * 1000 : s)), y: one.v ?? one.values ?? [] }]} /></section>`)}</div>`;
+  return html`<div class="grid2">${all.map((one, index) => html`<section class="card stack tight" key=${index}><h3>${one.title ? said(one.title) : [one.plus, one.minus].filter(Boolean).map((p) => word("point", p, p)).join(" – ")}</h3>
+    <${Chart} title=${said(one.title ?? "")} xUnit="ms" yUnit=${one.unit ?? "V"} curves=${[{ title: "", x: (one.t_s ?? one.t_ms ?? []).map((s) => (one.t_s ? s * 1000 : s)), y: one.v ?? one.values ?? [] }]} /></section>`)}</div>`;
 }

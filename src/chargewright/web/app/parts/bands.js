@@ -2,7 +2,7 @@
 // in while it is being typed.
 import { html } from "../vendor/ui.js";
 import { t, word } from "../core/i18n.js";
-import { percent, quantity } from "../core/units.js";
+import { percent, quantity, written } from "../core/units.js";
 
 const DECADES = 40; // a scale wider than this is drawn by decades
 
@@ -37,7 +37,7 @@ export function Bands({ bands, unit, value = null, limit }) {
   const open = rows.some((row) => row.overload);
   return html`<div class=${open ? "bands with-ol" : "bands"}>
     <ul>${rows.map((row) => html`<li key=${row.cause}>
-      <span class="row apart small"><span>${word("cause", row.cause, row.title)}</span><span class="figure strong">${row.text}</span></span>
+      <span class="row apart small"><span>${word("cause", row.cause, row.title)}</span><span class="figure strong">${written(row.text)}</span></span>
       <span class="band" aria-hidden="true">
         ${row.low !== null && html`<i style=${{ left: `${scale.at(row.low) * 100}%`, right: `${(1 - scale.at(row.high)) * 100}%` }}></i>
           <b style=${{ left: `${scale.at(row.middle) * 100}%` }}></b>`}

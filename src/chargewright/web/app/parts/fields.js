@@ -1,12 +1,16 @@
 // Form fields with large targets and their label in reach.
 import { html, useLayoutEffect, useRef } from "../vendor/ui.js";
 
+const FITS = 26; // letters of a choice that a phone shows without cutting them off
+
 export function Choice({ label, value, options, onChange, none, hint }) {
   const list = useRef();
+  const chosen = options.find(([id]) => id === value)?.[1] ?? "";
   useLayoutEffect(() => { list.current.value = value ?? ""; }); // options may arrive after the value
   return html`<label class="field">${label}<select ref=${list} onChange=${(e) => onChange(e.target.value)}>
     ${none !== undefined && html`<option value="">${none}</option>`}
     ${options.map(([id, words]) => html`<option key=${id} value=${id}>${words}</option>`)}</select>
+    ${chosen.length > FITS && html`<span class="small in-full" aria-hidden="true">${chosen}</span>`}
     ${hint && html`<span class="small soft">${hint}</span>`}</label>`;
 }
 

@@ -1,5 +1,5 @@
 // The bar at the top of every page, and what it tells about the line to the service.
-import { html, useEffect, useRef } from "../vendor/ui.js";
+import { html, useEffect, useRef, useState } from "../vendor/ui.js";
 import { t } from "../core/i18n.js";
 import { link } from "../core/router.js";
 import { queue, reached, unsent, troubled } from "../core/queue.js";
@@ -31,8 +31,16 @@ function LineState() {
     <${Icon} name=${reached.value ? "send" : "cut"} />${waiting + troubled.value.length || ""}</a>`;
 }
 
-export function Waits({ words }) {
-  return html`<p class="card soft" role="status">${words ?? t("wait.loading")}</p>`;
+const LONG_MS = 4000;
+
+/** Say that something is under way; `long` is added when it takes longer than usual. */
+export function Waits({ words, long }) {
+  const [late, setLate] = useState(false);
+  useEffect(() => {
+    const clock = setTimeout(() => setLate(true), LONG_MS);
+    return () => clearTimeout(clock);
+  }, []);
+  return html`<div class="card soft" role="status"><p>${words ?? t("wait.loading")}</p>${late && long && html`<p class="small">${long}</p>`}</div>`;
 }
 
 export function Care({ children, title }) {

@@ -1,8 +1,10 @@
 // What one reading means: its verdict against each limit, and which causes it moved.
 import { html } from "../vendor/ui.js";
-import { t, word } from "../core/i18n.js";
+import { said, t, word } from "../core/i18n.js";
 import { seg } from "../core/api.js";
-import { figures, percent, quantity } from "../core/units.js";
+import { checkOf } from "../core/jobs.js";
+import { settings } from "../core/settings.js";
+import { figures, percent, quantity, written } from "../core/units.js";
 import { Bands } from "./bands.js";
 import { Icon } from "./icons.js";
 import { Picture } from "./picture.js";
@@ -28,7 +30,7 @@ export function limitWords({ low, high, unit }) {
 
 export function readingText(reading) {
   if (reading.seen === true || reading.seen === false) return t(reading.seen ? "look.yes" : "look.no");
-  return reading.text;
+  return written(reading.text);
 }
 
 export function Verdict({ verdict, job, reading, index }) {
@@ -36,10 +38,10 @@ export function Verdict({ verdict, job, reading, index }) {
   return html`<div class="stack tight">
     <p class="row"><${Mark} verdict=${verdict} /><span>${limitWords(verdict.limit)}</span></p>
     <p class="small">${p === null ? t("verdict.p_open") : t("verdict.p", { p: percent(p) })}
-      ${verdict.u ? ` · u ${quantity(verdict.u, verdict.limit.unit, 2)}` : ""} · ${sourceWords(verdict.limit.source)}</p>
-    <${Picture} path=${`/jobs/${seg(job)}/readings/${seg(reading.id)}/picture.svg?limit=${index}`} missing=${html`<${Chance} p=${p} />`} />
+      ${verdict.u ? ` · ${t("verdict.u", { u: quantity(verdict.u, verdict.limit.unit, 2) })}` : ""} · ${sourceWords(verdict.limit.source)}</p>
+    <${Picture} path=${`/jobs/${seg(job)}/readings/${seg(reading.id)}/picture.svg?limit=${index}&language=${settings.value.language}`} missing=${html`<${Chance} p=${p} />`} />
     ${verdict.would_decide.length > 0 && html`<div class="small"><p class="strong">${t("verdict.decide")}</p><ul>
-      ${verdict.would_decide.map((one) => html`<li key=${one}>${one}</li>`)}</ul></div>`}
+      ${verdict.would_decide.map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul></div>`}
   </div>`;
 }
 
@@ -70,9 +72,9 @@ export function Result({ reading, job, open, meta, children }) {
   const verdict = worst(reading);
   const look = verdict ? lookOf(verdict) : "none";
   return html`<section class=${`card stack tight result ${look}`} aria-labelledby=${`result-${reading.id}`}>
-    <div class="row apart"><h3 id=${`result-${reading.id}`} class="grow">${word("check", reading.check, reading.title)}</h3>
+    <div class="row apart"><h3 id=${`result-${reading.id}`} class="grow">${word("check", checkOf(job, reading.id), reading.title)}</h3>
       <strong class="figure reading">${readingText(reading)}</strong></div>
-    ${verdict ? html`<p class="row"><${Mark} verdict=${verdict} /><span class="small">${limitWords(verdict.limit)}${verdict.p_inside !== null ? `, p ${percent(verdict.p_inside)}` : ""}</span></p>`
+    ${verdict ? html`<p class="row"><${Mark} verdict=${verdict} /><span class="small">${limitWords(verdict.limit)}${verdict.p_inside !== null ? ` · ${t("result.within", { p: percent(verdict.p_inside) })}` : ""}</span></p>`
       : html`<p class="small soft">${reading.function === "look" ? "" : t("verdict.none")}</p>`}
     ${reading.evidence?.doubt > 0.2 && html`<p class="mark open"><${Icon} name="care" />${t("result.doubt", { share: percent(reading.evidence.doubt) })}</p>`}
     <div class="foot"><details open=${open}><summary>${t("result.more")}</summary><div class="stack">
@@ -80,7 +82,7 @@ export function Result({ reading, job, open, meta, children }) {
       <div class="stack tight"><h3>${t("moved.title")}</h3><${Moved} reading=${reading} /></div>
       ${reading.evidence?.expected?.length > 0 && html`<div class="stack tight"><h3>${t("bands.after")}</h3>
         <${Bands} bands=${reading.evidence.expected} unit=${reading.unit} value=${shownValue(reading)} /></div>`}
-      ${reading.evidence?.sentence && html`<p class="small">${reading.evidence.sentence}</p>`}
+      ${settings.value.language === "en" && reading.evidence?.sentence && html`<p class="small">${reading.evidence.sentence}</p>`}
     </div></details>${children}</div>
     ${meta && html`<p class="small soft">${meta}</p>`}
   </section>`;

@@ -1,7 +1,8 @@
 // One check for the bench: where the probes go, the dial, how the machine stands, what hurts.
 import { html } from "../vendor/ui.js";
-import { t, word } from "../core/i18n.js";
+import { said, t, word } from "../core/i18n.js";
 import { seg } from "../core/api.js";
+import { settings } from "../core/settings.js";
 import { fixed, minutes } from "../core/units.js";
 import { Bands } from "./bands.js";
 import { Care } from "./frame.js";
@@ -26,7 +27,7 @@ export function stateChips(state) {
 }
 
 export function StateChips({ state, dial }) {
-  return html`<ul class="chips">${stateChips(state).map((one) => html`<li key=${one}>${one}</li>`)}</ul>`;
+  return html`<ul class="chips">${stateChips(state).map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul>`;
 }
 
 /** Red and black probe, told by letter and shape as well as by colour. */
@@ -50,6 +51,8 @@ export function dialWords(step) {
   return `${name}, ${range === "highest range first" ? t("dial.highest") : range.replace(/ range$/, ` ${t("dial.range")}`).replace("ohm", "Ω")}`;
 }
 
+const showCare = (event) => event.currentTarget.closest(".step").querySelector(".card.care").scrollIntoView({ block: "center" });
+
 export function Step({ step, job, title, proof, children }) {
   const look = step.function === "look" || !step.function;
   return html`<section class="card key stack step" aria-labelledby="step-title">
@@ -61,20 +64,21 @@ export function Step({ step, job, title, proof, children }) {
     <div class="dial row"><span class="small soft">${t("step.dial")}</span><strong>${look ? t("step.look") : dialWords(step)}</strong></div>
     <${Probes} step=${step} />
     <${StateChips} state=${step.state} />
-    ${step.function && html`<${Picture} path=${circuitPath(job, step)} alt=${t("step.picture", { title: step.title })} missing=${look ? html`` : undefined} />`}
+    ${step.cautions?.length > 0 && html`<button type="button" class="care-first" onClick=${showCare}><${Icon} name="care" /><span>${t("step.care_first", { first: said(step.cautions[0]) })}${step.cautions.length > 1 ? ` (+${step.cautions.length - 1})` : ""}</span></button>`}
+    ${step.function && html`<${Picture} path=${circuitPath(job, step)} alt=${t("step.picture", { title: word("check", step.check, step.title) })} missing=${look ? html`` : undefined} />`}
     ${proof && html`<p class="mark good"><${Icon} name="good" />${proof}</p>`}
     ${children}
-    ${step.how && html`<p>${step.how}</p>`}
-    ${step.cautions?.length > 0 && html`<${Care} title=${t("step.care")}><ul>${step.cautions.map((one) => html`<li key=${one}>${one}</li>`)}</ul></${Care}>`}
+    ${step.how && html`<p>${said(step.how)}</p>`}
+    ${step.cautions?.length > 0 && html`<${Care} title=${t("step.care")}><ul>${step.cautions.map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul></${Care}>`}
     ${step.expected?.length > 0 && html`<div class="stack tight"><h3>${t(look ? "bands.signs" : "bands.title")}</h3>
       <${Bands} bands=${step.expected} unit=${step.unit} /></div>`}
     ${step.parts?.length > 1 && html`<details><summary>${t("step.minutes")}</summary><table><tbody>
-      ${step.parts.map((part) => html`<tr key=${part.what}><td>${part.what}</td><td class="figure">${minutes(part.minutes)}</td></tr>`)}</tbody></table></details>`}
+      ${step.parts.map((part) => html`<tr key=${part.what}><td>${said(part.what)}</td><td class="figure">${minutes(part.minutes)}</td></tr>`)}</tbody></table></details>`}
   </section>`;
 }
 
 export function circuitPath(job, step) {
-  if (step.check) return `/jobs/${seg(job)}/steps/${seg(step.check)}/circuit.svg`;
-  const query = new URLSearchParams({ function: step.function, plus: step.plus, minus: step.minus, plug_in: step.plug_in !== false, battery_in: step.battery_in !== false });
+  if (step.check) return `/jobs/${seg(job)}/steps/${seg(step.check)}/circuit.svg?language=${settings.value.language}`;
+  const query = new URLSearchParams({ function: step.function, plus: step.plus, minus: step.minus, plug_in: step.plug_in !== false, battery_in: step.battery_in !== false, language: settings.value.language });
   return `/jobs/${seg(job)}/circuit.svg?${query}`;
 }
