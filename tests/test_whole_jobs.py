@@ -15,13 +15,7 @@ from benchmarks.workshop.technician import work
 
 JOBS = [
     ("sport-600-1000", "stator_phase_open", "battery_goes_flat", "average-2000"),
-    pytest.param(
-        *("sport-600-1000", "regulator_low", "warning_light_or_low_volts", "trms-6000"),
-        marks=pytest.mark.xfail(
-            strict=True,
-            reason="reads thirty times and never charges the flat battery that hides the set point",
-        ),
-    ),
+    ("sport-600-1000", "regulator_low", "warning_light_or_low_volts", "trms-6000"),
     ("sport-600-1000", "battery_worn", "no_start", "average-2000"),
     ("sport-600-1000", "no_fault", "routine", "trms-6000"),
     ("sport-600-1000", "drain", "after_standing", "trms-6000"),

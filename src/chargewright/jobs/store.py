@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import dataclass
@@ -72,6 +73,7 @@ class JobStore:
     def __init__(self, path: str | Path, *, clock: Callable[[], datetime] = _now) -> None:
         self.path = Path(path)
         self._clock = clock
+        self._turn = threading.Lock()
         self._engine = open_database(self.path)
         self.lessons = LessonBook(self.reading, self.writing)
 
@@ -255,9 +257,13 @@ class JobStore:
         """Return a transaction that only reads."""
         return self._begun(self._engine.execution_options(read_only=True))
 
-    def writing(self) -> AbstractContextManager[Connection]:
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
         """Return a transaction that writes, with nobody in between."""
-        return self._begun(self._engine)
+        # Threads queue here: the file's own lock is taken by whoever asks at the right moment,
+        # and on a slow disk one of many can ask in vain for longer than it has patience.
+        with self._turn, self._begun(self._engine) as connection:
+            yield connection
 
     @contextmanager
     def _begun(self, engine: Engine) -> Iterator[Connection]:

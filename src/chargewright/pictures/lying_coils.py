@@ -9,7 +9,7 @@ from chargewright.pictures.svg import XY
 
 COMMON_X, ALT, REG = 34.0, 136.0, 172.0  # neutral or common end, and both sides of the plug
 FIELD_Y, FIELD_END_Y = 216.0, 256.0
-SUPPLY, HARNESS = (424.0, 26.0), (668.0, 112.0)
+SUPPLY, HARNESS = (424.0, 20.0), (668.0, 112.0)
 ASIDE_X, OVER_BOX, FEED_X, CUT_X, EDGE_X = 184.0, 8.0, 210.0, 368.0, 205.0
 LAMP: XY = (702.0, 112.0)
 

@@ -9,7 +9,7 @@ from chargewright.pictures.svg import XY
 
 TOP, ALT, REG = 14.0, 84.0, 116.0  # neutral or common end, and both sides of the plug
 FIELD_X, FIELD_END_X, ASIDE_X = 236.0, 276.0, 344.0
-SUPPLY, HARNESS = (258.0, 138.0), (322.0, 312.0)
+SUPPLY, HARNESS = (258.0, 132.0), (322.0, 312.0)
 OVER_BOX, BESIDE_C = 123.0, 249.0
 LAMP: XY = (343.0, 312.0)
 
