@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,14 @@ from chargewright.cli.main import main
 
 ROOT = Path(__file__).parents[1]
 OPEN_JOB = ROOT / "examples" / "open-job.json"
+
+
+@pytest.fixture(autouse=True, scope="module")
+def shelf(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what both examples share out of the user's cache, and work it out once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("CHARGEWRIGHT_CACHE", str(tmp_path_factory.mktemp("shelf")))
+        yield
 
 
 def test_the_readme_snippet_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -25,7 +34,6 @@ def test_the_readme_snippet_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     (tmp_path / "examples").mkdir()
     (tmp_path / "examples" / "open-job.json").write_bytes(OPEN_JOB.read_bytes())
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CHARGEWRIGHT_CACHE", "off")
     exec(compile(code.group(1), "README.md", "exec"), {})
     saved = json.loads((tmp_path / "my-job.json").read_text(encoding="utf-8"))
     before = json.loads(OPEN_JOB.read_text(encoding="utf-8"))
@@ -34,7 +42,6 @@ def test_the_readme_snippet_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_the_example_prints_what_the_readme_shows(monkeypatch: pytest.MonkeyPatch) -> None:
     """The decision and the likeliest cause of the demo job, as printed in the README."""
-    monkeypatch.setenv("CHARGEWRIGHT_CACHE", "off")
     monkeypatch.setenv("COLUMNS", "96")
     done = CliRunner().invoke(main, ["assess", str(ROOT / "examples" / "demo-job.json")])
     assert done.exit_code == 0

@@ -9,24 +9,44 @@ from datetime import UTC, datetime
 from chargewright.checks.cautions import cautions_for
 from chargewright.checks.cost import minutes
 from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.decisions import CHARGE
 from chargewright.diagnosis.expected import Band
 from chargewright.diagnosis.findings import Assessment, Decision, NextStep, ProofFinding
 from chargewright.diagnosis.population import SOUND
 from chargewright.diagnosis.prove import ENOUGH
+from chargewright.diagnosis.question import Question
+from chargewright.errors import InputError
 from chargewright.jobs.card import JobCard, Repair
+from chargewright.machine.cause_file import catalogue
+from chargewright.machine.points import Function, Point
 from chargewright.meters.verdict import Outcome
 
 
-def repair_done(card: JobCard, found: Assessment) -> bool:
-    """Tell whether the card says that what is advised has been repaired."""
-    done = {repair.repair for repair in card.repairs}
-    return found.decision is Decision.REPAIR and set(found.ending.split("+")) <= done
+def repair_id(repair: Repair) -> str | None:
+    """Return the id of a repair, found by its cause where the card names only that."""
+    if repair.repair is not None:
+        return repair.repair
+    try:
+        return catalogue().get(str(repair.cause)).repair.id
+    except InputError:
+        return None
+
+
+def done_ids(card: JobCard) -> set[str]:
+    """Return the ids of repairs done; charging is one of them, noted as an act or as a repair."""
+    return {name for name in map(repair_id, card.repairs) if name} | {
+        act.act for act in card.done if act.act == CHARGE
+    }
 
 
 def points_to_done(card: JobCard, found: Assessment) -> bool:
     """Tell whether what the readings point to has been done, though more measuring may pay."""
-    done = {repair.repair for repair in card.repairs} | {act.act for act in card.done}
-    return bool(card.repairs) and set(found.ending.split("+")) <= done
+    return bool(card.repairs) and set(found.ending.split("+")) <= done_ids(card)
+
+
+def repair_done(card: JobCard, found: Assessment) -> bool:
+    """Tell whether what was advised to repair has been noted as done."""
+    return found.decision is Decision.REPAIR and points_to_done(card, found)
 
 
 def outside_after(case: Case, found: Assessment) -> tuple[str, ...]:
@@ -55,17 +75,16 @@ def next_after(case: Case, found: Assessment) -> NextStep | None:
 
     What it would read under each cause is left out: those bands speak of the fault before.
     """
-    read = {(a.question.function, a.question.plus, a.question.minus) for a in case.proof}
+    read = {_asked(answer.question) for answer in case.proof}
     for one in found.steps:
-        question = one.question
-        if (question.function, question.plus, question.minus) not in read:
+        if _asked(one.question) not in read:
             return replace(one, expected=(), total_min=math.nan, act_now_min=math.nan)
     return None
 
 
 def with_repairs(card: JobCard, found: Assessment) -> JobCard:
     """Return the card with the advised repairs noted as done now."""
-    done = {repair.repair for repair in card.repairs}
+    done = {repair_id(repair) for repair in card.repairs}
     now = datetime.now(UTC).replace(microsecond=0)
     fresh = [Repair(repair=name, at=now) for name in found.ending.split("+") if name not in done]
     return card.changed(repairs=(*card.repairs, *fresh))
@@ -73,12 +92,12 @@ def with_repairs(card: JobCard, found: Assessment) -> JobCard:
 
 def next_proof(case: Case, found: Assessment) -> ProofFinding | None:
     """Return the proof that has not been read yet."""
-    read = {(a.question.function, a.question.plus, a.question.minus) for a in case.proof}
-    for one in found.proof:
-        question = one.question
-        if (question.function, question.plus, question.minus) not in read:
-            return one
-    return None
+    read = {_asked(answer.question) for answer in case.proof}
+    return next((one for one in found.proof if _asked(one.question) not in read), None)
+
+
+def _asked(question: Question) -> tuple[Function, Point | None, Point | None]:
+    return question.function, question.plus, question.minus
 
 
 def proof_step(case: Case, one: ProofFinding) -> NextStep:

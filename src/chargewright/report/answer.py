@@ -5,10 +5,10 @@ from __future__ import annotations
 from chargewright.diagnosis.decisions import CHARGE, UNDECIDED
 from chargewright.diagnosis.findings import Assessment
 from chargewright.diagnosis.number_words import minutes_text, percent
-from chargewright.jobs.proving import outside_after
+from chargewright.jobs.proving import done_ids, outside_after
 from chargewright.report.document import Box, Tone
 from chargewright.report.evidence import at_fault, worst
-from chargewright.report.outcome import Outcome, done_ids, title_of
+from chargewright.report.outcome import Outcome, title_of
 from chargewright.report.parts import part_name
 from chargewright.report.say import say
 from chargewright.workbench import Job

@@ -10,6 +10,7 @@ from chargewright.diagnosis.findings import Assessment
 from chargewright.diagnosis.number_words import percent
 from chargewright.diagnosis.question import Answer
 from chargewright.jobs.card import JobCard
+from chargewright.jobs.proving import done_ids
 from chargewright.meters.verdict import Outcome as Verdict
 from chargewright.report.answer import answer_box
 from chargewright.report.comparison import comparison_picture
@@ -40,7 +41,7 @@ from chargewright.report.head import (
     invented_notice,
     shortened,
 )
-from chargewright.report.outcome import Outcome, done_ids, outcome_of
+from chargewright.report.outcome import Outcome, outcome_of
 from chargewright.report.parts import part_words
 from chargewright.report.say import say
 from chargewright.report.wording import (

@@ -6,9 +6,8 @@ from enum import StrEnum
 
 from chargewright.diagnosis.decisions import CHARGE, NOTHING, UNDECIDED
 from chargewright.diagnosis.findings import Assessment, Decision
-from chargewright.errors import InputError
-from chargewright.jobs.card import JobCard, Repair
-from chargewright.jobs.proving import is_proved
+from chargewright.jobs.card import Repair
+from chargewright.jobs.proving import done_ids, is_proved, repair_id
 from chargewright.machine.cause_file import catalogue
 from chargewright.workbench import Job
 
@@ -58,23 +57,6 @@ def _after(found: Assessment, job: Job) -> Outcome:
     if not job.case.proof or found.remaining is None:
         return Outcome.DONE
     return Outcome.PROVED if is_proved(job.case, found) else Outcome.NOT_PROVED
-
-
-def done_ids(card: JobCard) -> set[str]:
-    """Return the ids of repairs done; charging is one of them, noted as an act or as a repair."""
-    return {name for name in map(repair_id, card.repairs) if name} | {
-        act.act for act in card.done if act.act == CHARGE
-    }
-
-
-def repair_id(repair: Repair) -> str | None:
-    """Return the id of a repair, found by its cause where the card names only that."""
-    if repair.repair is not None:
-        return repair.repair
-    try:
-        return catalogue().get(str(repair.cause)).repair.id
-    except InputError:
-        return None
 
 
 def cause_title(name: str) -> str:
