@@ -34,7 +34,7 @@ from chargewright.jobs.tables import APPLICATION_ID, SCHEMA_HEAD, metadata
 
 Raw = dict[str, Any]
 KILLS = 60
-THREADS, UPDATES = 8, 50
+THREADS, UPDATES = 8, 15
 MIGRATIONS = Path(database.__file__).with_name("migrations")
 
 

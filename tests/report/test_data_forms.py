@@ -60,6 +60,7 @@ def test_a_report_does_not_depend_on_how_the_readings_came_in(
     monkeypatch.setattr(advise, "WORLDS", 60)
     monkeypatch.setattr(prove, "WORLDS", 40)
     monkeypatch.setattr(rollout, "PLAYS", 2)
+    monkeypatch.setattr(refine, "MACHINES", 40)
     monkeypatch.setattr(refine, "thin", REAL_THIN)
     monkeypatch.setenv("CHARGEWRIGHT_CACHE", str(tmp_path))
     bench = open_job(card(readings=FAULT[:1]))
