@@ -14,16 +14,17 @@ from hypothesis import strategies as st
 from chargewright.circuit.battery import (
     Polarisation,
     charging_a,
+    exhausted_v,
     ohmic_ohm,
     open_circuit_v,
     overvoltage_slope_ohm,
     overvoltage_v,
     polarisation_of,
+    stored_a,
 )
 
 AGM = 1.0
 WIRED_OHM = 0.061  # one resistance for the whole series: battery and wiring, fitted
-CHARGE_EFFICIENCY = 0.94  # charge factors measured on this battery: 1.04-1.11
 
 AH = np.array([0.5, 2, 4, 8.5, 12, 16, 18])
 DISCHARGES = {  # A: (Ah to about 10.45 V, volts at AH)
@@ -68,12 +69,12 @@ def test_discharges_of_the_17_ah_battery(current_a: float) -> None:
 
 def recharge(hours: int) -> list[tuple[float, float]]:
     """Return (V, A) at each full hour of a recharge from flat, limited to 14.4 V."""
-    soc, capacity_ah, step_h = 0.02, 19.7, 1 / 60
+    soc, capacity_ah, step_h = 0.0, 19.7, 1 / 60
     rows = []
     for minute in range(60 * hours + 1):
         offered = max(2.9 - 0.075 * minute / 60, 2.45)
         p = slow(soc, capacity_ah)
-        rest = float(open_circuit_v(AGM, soc, 25.0))
+        rest = float(open_circuit_v(AGM, soc, 25.0) - exhausted_v(p)[0])
 
         def volts(amps: float, p: Polarisation = p, rest: float = rest) -> float:
             return rest + float(overvoltage_v(p, amps)[0]) + amps * WIRED_OHM
@@ -85,7 +86,8 @@ def recharge(hours: int) -> list[tuple[float, float]]:
                 low, amps = (middle, amps) if volts(middle) < 14.4 else (low, middle)
         if minute % 60 == 0:
             rows.append((volts(amps), amps))
-        soc = min(soc + CHARGE_EFFICIENCY * amps * step_h / capacity_ah, 0.9999)
+        kept = float(stored_a(p, volts(amps) - rest - amps * WIRED_OHM)[0])
+        soc = min(soc + min(kept, amps) * step_h / capacity_ah, 0.9999)
     return rows
 
 
@@ -106,11 +108,11 @@ def test_a_partial_recharge_the_fit_did_not_see() -> None:
     """From a rested 12.365 V (8.57 of 19.7 Ah gone) at 2.6 A: 13.14 V at 0.5 h, 13.77 at 2 h.
 
     After 1.30 Ah and 5.14 Ah; measured 13.142 and 13.765 V at 2.60 and 2.48 A. The model reads
-    0.25-0.35 V higher: after a deep discharge, where it was fitted, this battery took charge less
+    0.20-0.30 V higher: after a deep discharge, where it was fitted, this battery took charge less
     willingly at equal charge than here, and the model does not carry that history.
     """
     for ah, amps, measured in ((1.30, 2.596, 13.142), (5.14, 2.479, 13.765)):
-        soc = 1.0 - 8.57 / 19.7 + CHARGE_EFFICIENCY * ah / 19.7
+        soc = 1.0 - 8.57 / 19.7 + ah / 19.7
         volts = open_circuit_v(AGM, soc, 25.0) + overvoltage_v(slow(soc, 19.7), amps)
         assert float((volts + amps * WIRED_OHM)[0]) == pytest.approx(measured, abs=0.36)
 

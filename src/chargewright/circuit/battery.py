@@ -14,6 +14,7 @@ from chargewright.circuit.ocv import REFERENCE_C, open_circuit_v
 from chargewright.circuit.polarisation import (
     Polarisation,
     charging_a,
+    exhausted_v,
     overvoltage_slope_ohm,
     overvoltage_v,
     polarisation_of,
@@ -27,6 +28,7 @@ __all__ = [
     "Polarisation",
     "battery_of",
     "charging_a",
+    "exhausted_v",
     "ohmic_ohm",
     "open_circuit_v",
     "overvoltage_slope_ohm",

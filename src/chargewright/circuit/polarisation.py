@@ -25,13 +25,22 @@ from chargewright.machine.parameters import Array
 # Per chemistry, in the order of CHEMISTRIES: flooded, agm, gel, lifepo4.
 # agm fitted; flooded and gel take agm's figures (assumed); lifepo4 assumed throughout.
 _CHARGE_V = np.array([0.0727, 0.0727, 0.0727, 0.05])  # b_c
-_ACCEPTANCE_PER_H = np.array([0.0447, 0.0447, 0.0447, 0.5])  # i_c / C of an empty battery
-_ACCEPTANCE_POWER = np.array([9.6, 9.6, 9.6, 1.0])  # of (1 - soc)
+# i_c / C = ready (1 - soc / ready_soc)^power while that is positive, + rest (1 - soc): sulphate
+# that dissolves readily is used up at ready_soc, and the volts rise there; what is left dissolves
+# in proportion to its amount, so that a charge held at the limit tapers exponentially.
+_READY_PER_H = np.array([6.7e-4, 6.7e-4, 6.7e-4, 0.5])
+_READY_POWER = np.array([4.37, 4.37, 4.37, 1.0])
+_READY_SOC = np.array([0.884, 0.884, 0.884, 1.0])
+_REST_PER_H = np.array([1.84e-9, 1.84e-9, 1.84e-9, 0.0])
 _DISCHARGE_V = np.array([0.019, 0.019, 0.019, 0.03])  # b_d
 _DISCHARGE_PER_H = np.array([0.002, 0.002, 0.002, 0.05])  # i_d / C
 _KNEE_V = np.array([0.86, 0.86, 0.86, 0.0])  # v_k at soc 0; lithium's is in its rest curve
 _KNEE_SOC = 0.147
 _KNEE_PER_H = 0.01  # i_k / C
+# Of the knee, what stays when the load is off: acid used up in the plates comes back by charging,
+# not by rest. Rested two hours after its discharges, the 17 Ah battery stood 0.38 to 0.71 V below
+# its rest curve, 0.44 to 0.83 of the knee, the more the slower it had been emptied.
+_EXHAUSTED_SHARE = 0.61
 
 # The gassing branch: Tafel slope 11 per volt and cell (gassing law of Schiffer et al. 2007),
 # so 0.545 V for 12 V, and what a full battery takes at 14.4 V as a share of its capacity per
@@ -40,11 +49,7 @@ _KNEE_PER_H = 0.01  # i_k / C
 # constant-current chargers' guides say (15-16.9 V).
 _GAS_V = 6.0 / 11.0
 _FULL_V = 14.4
-_FULL_PER_H = np.array([1 / 770, 1 / 60, 1 / 150, 1 / 300])
-# Between 90 and 99 % charged the storing branch falls less steeply than its power law: a floor
-# fitted to the same taper, which vanishes at full charge.
-_NEAR_FULL_PER_H = np.array([9.0e-11, 9.0e-11, 9.0e-11, 0.0])
-_NEAR_FULL_SOC = 0.02
+_FULL_PER_H = np.array([1 / 770, 1 / 75, 1 / 150, 1 / 300])
 # Storing is limited by the charge that is still missing: by the ampere-hour law of charging
 # (G. W. Vinal, Storage Batteries, 4th ed. 1955; from memory) a battery takes its missing charge
 # over one hour with no gassing at all; three times that as the most is assumed, because flat
@@ -59,14 +64,8 @@ _LEAST_PER_H = 1e-16  # keeps the storing branch's i_c / C above zero at full ch
 _ACCEPTANCE_PER_K = 0.06
 
 
-def _gas_per_h() -> Array:
-    """Return i_g / C [1/h] at 25 C for each chemistry."""
-    kinds = np.arange(len(CHEMISTRIES), dtype=np.float64)
-    eta = _FULL_V - open_circuit_v(kinds, 1.0, REFERENCE_C)
-    return _FULL_PER_H / np.sinh(eta / _GAS_V)
-
-
-_GAS_PER_H = _gas_per_h()
+_REST_FULL_V = open_circuit_v(np.arange(len(CHEMISTRIES), dtype=np.float64), 1.0, REFERENCE_C)
+_GAS_PER_H = _FULL_PER_H / np.sinh((_FULL_V - _REST_FULL_V) / _GAS_V)  # i_g / C, full, 25 C
 _NEWTON_ROUNDS = 8  # from the lower of both branches alone the residual then is below 1e-9
 
 
@@ -96,16 +95,17 @@ def polarisation_of(
     kind = chemistry_index(chemistry)
     s = np.clip(soc, 0.0, 1.0)
     warmth = np.exp(_ACCEPTANCE_PER_K * (np.clip(temp_c, -30.0, 60.0) - REFERENCE_C))
-    accept = _ACCEPTANCE_PER_H[kind] * (1.0 - s) ** _ACCEPTANCE_POWER[kind]
-    accept = accept + _NEAR_FULL_PER_H[kind] * -np.expm1(-(1.0 - s) / _NEAR_FULL_SOC)
-    accept = accept + _LEAST_PER_H
+    ready = np.maximum(1.0 - s / _READY_SOC[kind], 0.0)
+    accept = _READY_PER_H[kind] * ready ** _READY_POWER[kind]
+    accept = accept + _REST_PER_H[kind] * (1.0 - s) + _LEAST_PER_H
+    below = open_circuit_v(kind, s, REFERENCE_C) - _REST_FULL_V[kind]  # gassing goes by the volts
     cold = np.maximum(1.0 + 0.01 * (REFERENCE_C - temp_c), 0.8)  # assumed, as the ohmic part
     return Polarisation(
         charge_scale_v=scale * _CHARGE_V[kind],
         charge_knee_a=capacity_ah * accept * warmth,
         stored_most_a=capacity_ah * (_STORED_PER_H[kind] * (1.0 - s) + _LEAST_STORED_PER_H),
         gas_scale_v=np.full_like(s, _GAS_V),
-        gas_knee_a=capacity_ah * _GAS_PER_H[kind] * warmth,
+        gas_knee_a=capacity_ah * _GAS_PER_H[kind] * warmth * np.exp(below / _GAS_V),
         draw_scale_v=scale * cold * _DISCHARGE_V[kind],
         draw_knee_a=capacity_ah * _DISCHARGE_PER_H[kind],
         empty_v=scale * _KNEE_V[kind] * np.exp(-s / _KNEE_SOC),
@@ -125,6 +125,15 @@ def overvoltage_v(p: Polarisation, current_a: Array | float) -> Array:
     down = p.draw_scale_v * np.arcsinh(drawn / p.draw_knee_a)
     empty = p.empty_v * np.tanh(drawn / p.empty_a)
     return np.asarray(up - down - empty)
+
+
+def exhausted_v(p: Polarisation) -> Array:
+    """Return the volts (n,) by which a rest lies below the rest curve until charged again.
+
+    For batteries that were emptied as far as their ``soc`` says by a discharge and have only been
+    charged since; the rest curve is that of published tables, long after.
+    """
+    return np.asarray(_EXHAUSTED_SHARE * p.empty_v)
 
 
 def overvoltage_slope_ohm(p: Polarisation, current_a: Array | float) -> Array:

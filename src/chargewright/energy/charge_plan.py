@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from chargewright.energy.acid import freezing_c
-from chargewright.energy.charging import EFFICIENCY, Charge, run_charge
+from chargewright.energy.charging import Charge, run_charge
 from chargewright.energy.hydrogen import (
     AGED_FACTOR,
     gassing_a,
@@ -27,7 +27,7 @@ class Habit:
     """How a chemistry is charged at 25 C: limit and float volts, greatest share of C per hour.
 
     ``mv_per_k`` change of both per kelvin and cell; ``coolest_c``, ``warmest_c`` charge only
-    between these; ``factor`` Ah to put in per Ah missing.
+    between these; ``factor`` Ah to store per Ah missing, what gasses at the limit apart.
     """
 
     limit_v: Interval
@@ -44,7 +44,8 @@ class Habit:
 # 14.4 kept. Float: 13.4-13.8 flooded, 13.5-13.6 AGM, 13.05-13.4 gel, published and in conflict.
 # Compensation: the same guides give -3 mV/K and cell (-5 is published for float). Greatest: C/10 is
 # the label rule; 0.4 C a sealed battery's data sheet. Warmest for lead assumed, lithium 0-45 C
-# a cell's data sheet. Charge factor: 1.04-1.11 measured, 1.6 for old chargers and flooded.
+# a cell's data sheet. Charge factor: 1.04-1.11 measured on a sealed battery, gassing included,
+# which the battery's law takes off by itself; 1.6 for old chargers and flooded.
 HABITS = {
     Chemistry.FLOODED: Habit(
         limit_v=Interval(14.2, 14.4, 14.8),
@@ -62,7 +63,7 @@ HABITS = {
         mv_per_k=-3.0,
         coolest_c=-40.0,
         warmest_c=50.0,
-        factor=Interval(1.04, 1.07, 1.2),
+        factor=Interval(1.0, 1.03, 1.2),
     ),
     Chemistry.GEL: Habit(
         limit_v=Interval(14.0, 14.2, 14.4),
@@ -71,7 +72,7 @@ HABITS = {
         mv_per_k=-3.0,
         coolest_c=-40.0,
         warmest_c=50.0,
-        factor=Interval(1.04, 1.1, 1.2),
+        factor=Interval(1.0, 1.05, 1.2),
     ),
     Chemistry.LIFEPO4: Habit(
         limit_v=Interval(14.2, 14.4, 14.6),
@@ -196,9 +197,7 @@ def _hours(job: ChargeJob, chemistry: Chemistry, amps: float, limit_v: float) ->
             capacity_ah=ah * np.array([1.0 - spread, 1.0, 1.0 + 0.5 * spread]),
             battery_ohm=np.full(3, ohm),
             soc=np.array([job.soc.high, job.soc.best, job.soc.low]),
-            efficiency=np.array(
-                [1 / factor.low, min(1 / factor.best, EFFICIENCY), 1 / factor.high]
-            ),
+            efficiency=1.0 / np.array([factor.low, factor.best, factor.high]),
             current_a=amps,
             limit_v=limit_v,
             temp_c=job.temp_c,

@@ -8,18 +8,18 @@ import numpy as np
 
 from chargewright.circuit.battery import (
     charging_a,
+    exhausted_v,
     ohmic_ohm,
     open_circuit_v,
     overvoltage_v,
     polarisation_of,
+    stored_a,
 )
 from chargewright.machine.layout import CHEMISTRIES, Chemistry
 from chargewright.machine.parameters import Array
 
 STEP_H = 0.1
 LONGEST_H = 72.0
-# Ah out over Ah in: charge factors of 1.04 to 1.11 measured on a 17 Ah sealed battery.
-EFFICIENCY = 0.94
 # "Full": at the limit voltage the current is below C/50 to C/30 and flat for an hour.
 STOP_PER_H = 1.0 / 40.0
 STOP_SOC = 0.995
@@ -29,16 +29,20 @@ _HALVINGS = 30  # of a few volts: below a microvolt
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Charge:
-    """Batteries on a charger; arrays (n,). ``current_a`` and ``limit_v`` are the charger's."""
+    """Batteries on a charger; arrays (n,). ``current_a`` and ``limit_v`` are the charger's.
+
+    ``efficiency``: Ah that can be drawn again per Ah stored; what gasses is none of them.
+    ``current_a`` and ``temp_c`` may be arrays (n,) where batteries or moments differ.
+    """
 
     chemistry: Chemistry
     capacity_ah: Array
     battery_ohm: Array
     soc: Array
     efficiency: Array
-    current_a: float
+    current_a: Array | float
     limit_v: float
-    temp_c: float
+    temp_c: Array | float
     scale: float = 1.0
 
 
@@ -53,10 +57,12 @@ class Curve:
     full_h: Array
 
 
-def accepted(charge: Charge, soc: Array) -> tuple[Array, Array]:
-    """Return (amperes, volts), each (n,), that charger and battery settle at for ``soc``."""
+def accepted(charge: Charge, soc: Array) -> tuple[Array, Array, Array]:
+    """Return what charger and battery settle at for ``soc``: volts, amperes, amperes stored.
+
+    Each (n,). The battery is taken to have been emptied to where the charge began.
+    """
     index = np.full_like(soc, CHEMISTRIES.index(charge.chemistry))
-    rest_v = open_circuit_v(index, soc, charge.temp_c)
     ohm = ohmic_ohm(charge.battery_ohm, soc, charge.temp_c)
     law = polarisation_of(
         index,
@@ -65,8 +71,9 @@ def accepted(charge: Charge, soc: Array) -> tuple[Array, Array]:
         capacity_ah=charge.capacity_ah,
         scale=np.full_like(soc, charge.scale),
     )
-
-    full_v = rest_v + overvoltage_v(law, charge.current_a) + ohm * charge.current_a
+    rest_v = open_circuit_v(index, soc, charge.temp_c) - exhausted_v(law)
+    free = overvoltage_v(law, charge.current_a)
+    full_v = rest_v + free + ohm * charge.current_a
     # Held at the limit, the over-voltage is the unknown: it gives the current in one step.
     low, high = np.zeros_like(soc), np.maximum(charge.limit_v - rest_v, 0.0)
     for _ in range(_HALVINGS):
@@ -75,7 +82,8 @@ def accepted(charge: Charge, soc: Array) -> tuple[Array, Array]:
         low, high = np.where(over, low, eta), np.where(over, eta, high)
     held = full_v > charge.limit_v
     amps = np.where(held, charging_a(law, low), charge.current_a)
-    return amps, np.where(held, np.maximum(rest_v, charge.limit_v), full_v)
+    volts = np.where(held, np.maximum(rest_v, charge.limit_v), full_v)
+    return volts, amps, np.minimum(stored_a(law, np.where(held, low, free)), amps)
 
 
 def run_charge(charge: Charge) -> Curve:
@@ -88,14 +96,14 @@ def run_charge(charge: Charge) -> Curve:
     rows = []
     hour = 0.0
     while hour <= LONGEST_H:
-        amps, volts = accepted(charge, soc)
+        volts, amps, stored = accepted(charge, soc)
         rows.append((hour, volts, amps, soc.copy()))
         at_limit = volts >= charge.limit_v - 0.01
         done = (at_limit & (amps < STOP_PER_H * charge.capacity_ah)) | (soc >= STOP_SOC)
         full_h = np.where(done & np.isinf(full_h), hour + FLAT_H, full_h)
         if np.all(hour >= full_h):
             break
-        soc = np.minimum(soc + charge.efficiency * amps * STEP_H / charge.capacity_ah, 0.9999)
+        soc = np.minimum(soc + charge.efficiency * stored * STEP_H / charge.capacity_ah, 0.9999)
         hour += STEP_H
     return Curve(
         hours=np.array([row[0] for row in rows]),
