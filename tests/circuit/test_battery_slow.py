@@ -25,6 +25,7 @@ from chargewright.circuit.battery import (
 
 AGM = 1.0
 WIRED_OHM = 0.061  # one resistance for the whole series: battery and wiring, fitted
+CHARGED_OHM = 3.0 / (17.0 * 17.0) + 0.036  # its class's 3.0 V/CCA, wiring by the load steps
 
 AH = np.array([0.5, 2, 4, 8.5, 12, 16, 18])
 DISCHARGES = {  # A: (Ah to about 10.45 V, volts at AH)
@@ -77,7 +78,7 @@ def recharge(hours: int) -> list[tuple[float, float]]:
         rest = float(open_circuit_v(AGM, soc, 25.0) - exhausted_v(p)[0])
 
         def volts(amps: float, p: Polarisation = p, rest: float = rest) -> float:
-            return rest + float(overvoltage_v(p, amps)[0]) + amps * WIRED_OHM
+            return rest + float(overvoltage_v(p, amps)[0]) + amps * CHARGED_OHM
 
         low, amps = 0.0, offered
         if volts(offered) > 14.4:
@@ -86,7 +87,7 @@ def recharge(hours: int) -> list[tuple[float, float]]:
                 low, amps = (middle, amps) if volts(middle) < 14.4 else (low, middle)
         if minute % 60 == 0:
             rows.append((volts(amps), amps))
-        kept = float(stored_a(p, volts(amps) - rest - amps * WIRED_OHM)[0])
+        kept = float(stored_a(p, volts(amps) - rest - amps * CHARGED_OHM)[0])
         soc = min(soc + min(kept, amps) * step_h / capacity_ah, 0.9999)
     return rows
 
@@ -108,13 +109,13 @@ def test_a_partial_recharge_the_fit_did_not_see() -> None:
     """From a rested 12.365 V (8.57 of 19.7 Ah gone) at 2.6 A: 13.14 V at 0.5 h, 13.77 at 2 h.
 
     After 1.30 Ah and 5.14 Ah; measured 13.142 and 13.765 V at 2.60 and 2.48 A. The model reads
-    0.20-0.30 V higher: after a deep discharge, where it was fitted, this battery took charge less
+    0.23-0.34 V higher: after a deep discharge, where it was fitted, this battery took charge less
     willingly at equal charge than here, and the model does not carry that history.
     """
     for ah, amps, measured in ((1.30, 2.596, 13.142), (5.14, 2.479, 13.765)):
         soc = 1.0 - 8.57 / 19.7 + ah / 19.7
         volts = open_circuit_v(AGM, soc, 25.0) + overvoltage_v(slow(soc, 19.7), amps)
-        assert float((volts + amps * WIRED_OHM)[0]) == pytest.approx(measured, abs=0.36)
+        assert float((volts + amps * CHARGED_OHM)[0]) == pytest.approx(measured, abs=0.36)
 
 
 def test_a_flat_battery_holds_running_volts_down() -> None:
