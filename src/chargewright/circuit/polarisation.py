@@ -7,8 +7,8 @@ Two currents run side by side while charging: the one that is stored, whose i_c 
 toward full charge and never passes i_s, and the one that gasses or recombines, which is all a
 full battery takes. All come on top of the ohmic drop. Nine numbers per machine, so a compiled
 kernel can carry them as plain arrays. Fitted to the discharges and the first recharge of one
-17 Ah 12 V VRLA battery (V. Sulzer et al., J. Electrochem. Soc. 166 (2019) A2363, public data); other chemistries
-and temperatures are assumed, as marked.
+17 Ah 12 V VRLA battery (V. Sulzer et al., J. Electrochem. Soc. 166 (2019) A2363, public data);
+other chemistries and temperatures are assumed, as marked.
 """
 
 from __future__ import annotations
@@ -41,11 +41,11 @@ _KNEE_PER_H = 0.01  # i_k / C
 # its rest curve, 0.44 to 0.83 of the knee, the more the slower it had been emptied.
 _EXHAUSTED_SHARE = 0.61
 
-# The gassing branch: Tafel slope 11 per volt and cell (gassing law of Schiffer et al. 2007),
-# so 0.545 V for 12 V, and what a full battery takes at 14.4 V as a share of its capacity per
-# hour: 0.24-0.30 A of 19.7 Ah at the end of seven agm charges, 25-28 C; flooded 7.8 mA x 2 of 12 Ah by the same law for
-# antimony; gel and lifepo4 assumed. A full battery fed C/10 then stands at 16 to 17 V, as
-# constant-current chargers' guides say (15-16.9 V).
+# The gassing branch: Tafel slope 11 per volt and cell (gassing law of Schiffer et al. 2007), so
+# 0.545 V for 12 V, and what a full battery takes at 14.4 V as a share of its capacity per hour:
+# 0.24-0.30 A of 19.7 Ah at the end of seven agm charges, 25-28 C; flooded 7.8 mA x 2 of 12 Ah by
+# the same law for antimony; gel and lifepo4 assumed. A full battery fed C/10 then stands at 16 to
+# 17 V, as constant-current chargers' guides say (15-16.9 V).
 _GAS_V = 6.0 / 11.0
 _FULL_V = 14.4
 _FULL_PER_H = np.array([1 / 770, 1 / 75, 1 / 150, 1 / 300])
@@ -97,7 +97,9 @@ def polarisation_of(
     ready = np.maximum(1.0 - s / _READY_SOC[kind], 0.0)
     accept = _READY_PER_H[kind] * ready ** _READY_POWER[kind]
     accept = accept + _REST_PER_H[kind] * (1.0 - s) + _LEAST_PER_H
-    below = open_circuit_v(chemistry, s, REFERENCE_C) - _REST_FULL_V[kind]  # gassing goes by the volts
+    below = (
+        open_circuit_v(chemistry, s, REFERENCE_C) - _REST_FULL_V[kind]
+    )  # gassing goes by the volts
     cold = np.maximum(1.0 + 0.01 * (REFERENCE_C - temp_c), 0.8)  # assumed, as the ohmic part
     return Polarisation(
         charge_scale_v=scale * _CHARGE_V[kind],
