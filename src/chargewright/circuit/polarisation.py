@@ -97,9 +97,8 @@ def polarisation_of(
     ready = np.maximum(1.0 - s / _READY_SOC[kind], 0.0)
     accept = _READY_PER_H[kind] * ready ** _READY_POWER[kind]
     accept = accept + _REST_PER_H[kind] * (1.0 - s) + _LEAST_PER_H
-    below = (
-        open_circuit_v(chemistry, s, REFERENCE_C) - _REST_FULL_V[kind]
-    )  # gassing goes by the volts
+    # gassing goes by the volts themselves, not by how far they are above rest
+    below = open_circuit_v(chemistry, s, REFERENCE_C) - _REST_FULL_V[kind]
     cold = np.maximum(1.0 + 0.01 * (REFERENCE_C - temp_c), 0.8)  # assumed, as the ohmic part
     return Polarisation(
         charge_scale_v=scale * _CHARGE_V[kind],
