@@ -80,7 +80,9 @@ def typed(step: dict[str, Any], draw: random.Random) -> str:
     band = draw.choice(step["expected"])
     if step["function"] == "look":
         return "yes" if (band["sign"] or 0.0) > 0.5 else "no"
-    return "OL" if band["middle"] is None else f"{band['middle']:.4g} {step['unit']}"
+    if band["middle"] is None:
+        return "OL"
+    return f"{float(format(band['middle'], '.4g')):f} {step['unit']}"
 
 
 async def load(port: int, phones: int, readings: int, think_s: float) -> Times:

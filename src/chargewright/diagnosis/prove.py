@@ -1,13 +1,15 @@
-"""Proving a repair: the readings after which hardly a chance remains that the fault is still there.
+"""Proving a repair: the readings after which hardly a chance remains that a fault is still there.
 
-Every faulty machine still believed in is taken twice: as it is, and sound (same unit, no cause,
-battery charged). Of the checks that tell the two apart the quickest set is taken after which, all
-results good, the fault is left less than ``ENOUGH``.
+A fault can be left in three ways: belief also holds causes that this repair does not mend, the
+repair may not have taken, or there is a second fault that nothing pointed to. A few hundred
+machines stand for each way, as they would read after the repair, beside the same units sound and
+with the battery charged. Of the checks that tell the two apart the quickest set is taken after
+which, all results good, a fault is left less than ``ENOUGH``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,24 +20,24 @@ from chargewright.checks.modes import Mode
 from chargewright.checks.safety import reason
 from chargewright.diagnosis.advise import as_it_stands
 from chargewright.diagnosis.belief import Belief, combine, likelihood
-from chargewright.diagnosis.decisions import Ending, cures, needed
+from chargewright.diagnosis.decisions import CHARGE, Ending, needed
 from chargewright.diagnosis.expected import weighted_quantiles
 from chargewright.diagnosis.model_error import model_sigma
 from chargewright.diagnosis.population import Ints, Population
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.proof_set import remaining_after, shortest_set
 from chargewright.diagnosis.question import Answer, Question
-from chargewright.machine.draw import draw
+from chargewright.machine.draw import afflict, draw, healthy
 from chargewright.machine.normal import ndtr
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Engine, Function
+from chargewright.machine.prior import Hypothesis
 from chargewright.meters.card import MeterCard
 
-ENOUGH = 0.02  # chance that the fault remains below which a repair counts as proved
-WORLDS = 300
-OTHERS = 150  # machines with another fault
-NEVER_SURER = 0.05  # chance taken that the fault remains even where belief says less (assumed)
-OTHER_FAULT = 0.02  # chance that a second fault is in the machine (assumed)
+ENOUGH = 0.02  # chance that a fault remains below which a repair counts as proved
+EACH = 150  # machines that stand for one way in which a fault is left
+NOT_TAKEN = 0.03  # chance that a repair leaves the fault it was meant for (assumed)
+OTHER_FAULT = 0.02  # chance of a second fault outside the pairs that belief holds (assumed)
 BAND = (0.025, 0.975)  # of repaired machines, widened by meter and model
 
 
@@ -52,48 +54,83 @@ class ProofCheck:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Proof:
-    """Machines as they are now and repaired, with their predictions."""
+    """Machines with a fault left and machines without, with their predictions.
 
-    way: Ending
+    ``weights`` (n,) are of the machines ``broken``, ``sound`` (k,) of those ``mended``; both sum
+    to one. ``prior_remaining`` is the chance that a fault is left before anything is read.
+    """
+
     weights: Array
+    sound: Array
     broken: Predictions
     mended: Predictions
     prior_remaining: float
 
 
 def set_up(belief: Belief, way: Ending, rng: np.random.Generator) -> Proof:
-    """Return both versions of a few hundred believed machines."""
-    population = belief.population
-    ticks = (rng.random() + np.arange(WORLDS)) / WORLDS
-    picked = np.searchsorted(np.cumsum(belief.weights), ticks)
-    rows = np.minimum(picked, len(belief.weights) - 1)
-    faulty = np.array([bool(needed(h)) for h in population.hypotheses])[population.member[rows]]
-    rows = rows[faulty] if faulty.any() else rows
-    others = _other_faults(population, way, rng)
-    mended = draw(population.machine, (), population.z[np.concatenate([rows, others])])
-    layout = population.machine.layout
-    remaining = 1.0 - cures(way, population.hypotheses, belief.hypothesis_shares())
-    remaining = min(max(remaining, NEVER_SURER), 0.98)
-    # The less doubt the belief leaves, the more of it is that something else is wrong.
-    other_share = OTHER_FAULT / (OTHER_FAULT + remaining) if others.size else 0.0
-    weights = np.concatenate(
+    """Return machines as they may be once ``way`` is done and the battery is charged."""
+    population, layout = belief.population, belief.population.machine.layout
+    mends = {repair.id for repair in way.repairs} | {CHARGE}
+    left = [_left(h, mends) for h in population.hypotheses]
+    not_meant = np.array([bool(slots) for slots in left])[population.member]
+    may_fail = np.array([bool(set(needed(h)) - {CHARGE}) for h in population.hypotheses])
+    weights = belief.weights
+    missed = _picked(np.where(not_meant, weights, 0.0), rng)
+    meant = _picked(np.where(not_meant, 0.0, weights), rng)
+    failed = _picked(np.where(~not_meant & may_fail[population.member], weights, 0.0), rng)
+    others = _other_faults(population, mends, rng)
+    shares = np.array(
         [
-            np.full(len(rows), (1.0 - other_share) / len(rows)),
-            np.full(len(others), other_share / max(len(others), 1)),
+            float(weights[not_meant].sum()),
+            NOT_TAKEN if failed.size else 0.0,
+            OTHER_FAULT if others.size else 0.0,
         ]
     )
+    sizes = [len(missed), len(failed), len(others)]
+    remaining = 1.0 - float(np.prod(1.0 - shares))
+    untouched = population.params[np.concatenate([failed, others])]
+    faulty = np.concatenate([_repaired(population, missed, left), untouched])
+    sound_rows = np.concatenate([meant, missed])
+    sound = np.repeat([1.0 - shares[0], shares[0]], [len(meant), len(missed)])
+    sound /= np.repeat([max(len(meant), 1), max(len(missed), 1)], [len(meant), len(missed)])
     return Proof(
-        way=way,
-        weights=weights,
-        broken=Predictions(layout, population.params[np.concatenate([rows, others])]),
-        mended=Predictions(layout, mended),
-        prior_remaining=remaining,
+        weights=np.repeat(shares / shares.sum() / np.maximum(sizes, 1), sizes),
+        sound=sound / sound.sum(),
+        broken=Predictions(layout, faulty),
+        mended=Predictions(layout, draw(population.machine, (), population.z[sound_rows])),
+        prior_remaining=min(remaining, 0.98),
     )
 
 
-def _other_faults(population: Population, way: Ending, rng: np.random.Generator) -> Ints:
-    """Return machines with a fault that this repair does not mend, by the prior's shares."""
-    mends = {repair.id for repair in way.repairs}
+def _left(hypothesis: Hypothesis, mends: Set[str]) -> tuple[int, ...]:
+    """Return which of a hypothesis' causes are still there once ``mends`` are done."""
+    wanted = needed(hypothesis, mends)
+    return tuple(slot for slot, cause in enumerate(hypothesis.causes) if cause.repair.id in wanted)
+
+
+def _picked(weights: Array, rng: np.random.Generator) -> Ints:
+    """Return ``EACH`` machines in proportion to their weights (n,); none where all are zero."""
+    total = float(weights.sum())
+    if total <= 0.0:
+        return np.zeros(0, dtype=np.intp)
+    ticks = (rng.random() + np.arange(EACH)) / EACH * total
+    return np.minimum(np.searchsorted(np.cumsum(weights), ticks), len(weights) - 1)
+
+
+def _repaired(population: Population, rows: Ints, left: Sequence[tuple[int, ...]]) -> Array:
+    """Return the parameters of machines in which only the causes in slots ``left`` are left."""
+    params = healthy(population.machine, population.z[rows])
+    member = population.member[rows]
+    for number in np.unique(member):
+        here = np.flatnonzero(member == number)
+        causes = tuple(population.hypotheses[number].causes[slot] for slot in left[number])
+        z = population.z[rows[here]]
+        params[here] = afflict(population.machine, causes, z, params[here], slots=left[number])
+    return params
+
+
+def _other_faults(population: Population, mends: Set[str], rng: np.random.Generator) -> Ints:
+    """Return machines with a fault that the repair does not mend, by the prior's shares."""
     shares = np.array(
         [
             h.share if len(h.causes) == 1 and needed(h) and not set(needed(h)) & mends else 0.0
@@ -102,7 +139,7 @@ def _other_faults(population: Population, way: Ending, rng: np.random.Generator)
     )
     if not shares.any():
         return np.zeros(0, dtype=np.intp)
-    chosen = rng.choice(len(shares), OTHERS, p=shares / shares.sum())
+    chosen = rng.choice(len(shares), EACH, p=shares / shares.sum())
     return np.array([rng.choice(population.of(int(h))) for h in chosen], dtype=np.intp)
 
 
@@ -180,8 +217,8 @@ def _span(proof: Proof, question: Question, meter: MeterCard) -> tuple[float, fl
         + shown.sigma**2
         + model_sigma(question, shown.centre, proof.mended.layout) ** 2
     )
-    reach = 1.5 * float((sigma * proof.weights).sum())
-    low, high = weighted_quantiles(shown.centre, proof.weights, BAND)
+    reach = 1.5 * float((sigma * proof.sound).sum())
+    low, high = weighted_quantiles(shown.centre, proof.sound, BAND)
     low = low - reach
     return (max(low, 0.0) if question.function is Function.AC_V else low), high + reach
 
@@ -209,7 +246,7 @@ def remaining_fault(
     """
     proof = set_up(belief, way, rng)
     broken = np.log(proof.weights)
-    mended = np.log(proof.weights)
+    mended = np.log(proof.sound)
     for answer in combine(answers):
         broken = broken + likelihood(proof.broken, answer)
         mended = mended + likelihood(proof.mended, answer)

@@ -6,6 +6,8 @@ latent moves one thing, so that a population can be refined around the survivors
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from chargewright.errors import InputError
@@ -51,13 +53,21 @@ def draw(machine: Machine, causes: tuple[Cause, ...], z: Array) -> Array:
     return afflict(machine, causes, z, healthy(machine, z))
 
 
-def afflict(machine: Machine, causes: tuple[Cause, ...], z: Array, params: Array) -> Array:
+def afflict(
+    machine: Machine,
+    causes: tuple[Cause, ...],
+    z: Array,
+    params: Array,
+    *,
+    slots: Sequence[int] = range(SLOTS),
+) -> Array:
     """Return sound units' parameters (n, COUNT), drawn from the same ``z``, with causes put in.
 
-    ``params`` is changed in place. Raises as ``draw`` does.
+    ``params`` is changed in place. ``slots`` says which latents each cause goes by, for a unit
+    that has lost the other of its two. Raises as ``draw`` does.
     """
     _check(machine, causes, z)
-    for slot, cause in enumerate(causes):
+    for slot, cause in zip(slots, causes, strict=False):
         _apply(machine, cause, slot=slot, z=z, params=params)
     left = [cause.soc for cause in causes if cause.soc is not None]
     if left:

@@ -13,7 +13,7 @@ import signal
 import threading
 import zlib
 from collections.abc import Callable
-from concurrent.futures import Future
+from concurrent.futures import Future, InvalidStateError
 from functools import partial
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
@@ -138,14 +138,15 @@ class _Worker:
         while True:
             try:
                 number, good, value = pipe.recv()
-            except (EOFError, OSError):
+            except (EOFError, OSError, TypeError):  # TypeError: closed here while it was read
                 break
             with self._lock:
                 _, future, _ = self._open.pop(number)
-            if good:
-                future.set_result(value)
-            else:
-                future.set_exception(value)
+            with contextlib.suppress(InvalidStateError):  # nobody waits for it any more
+                if good:
+                    future.set_result(value)
+                else:
+                    future.set_exception(value)
         if not self._closed:
             self._restart()
 
