@@ -7,7 +7,7 @@ computing at times. Verdicts and ranked causes need neither.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,13 +18,18 @@ from chargewright.diagnosis.assess import (
     settled,
     to_repeat,
 )
-from chargewright.diagnosis.belief import Belief, believe
+from chargewright.diagnosis.belief import Belief, believe, weigh
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.explain import Evidence, evidence
 from chargewright.diagnosis.findings import CauseFinding, ComponentFinding, Judged, NextStep
+from chargewright.diagnosis.population import Ints, Population
+from chargewright.diagnosis.question import Answer
+from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function
 
 BELIEVED = 1e-9  # weight from which a machine is worth solving in advance
+AT_ONCE = 6000  # machines that can be solved within a tenth of a second or so
+SPEAKERS = 100  # machines that speak for one hypothesis where there are more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,8 +44,13 @@ class Glance:
 
 
 def glance(belief: Belief, case: Case) -> Glance:
-    """Return what the readings of ``case`` say to the machines of an earlier ``belief``."""
-    now = believe(belief.population, settled(case, case.answers), belief)
+    """Return what the readings of ``case`` say to the machines of an earlier ``belief``.
+
+    Where a reading asks what nothing was worked out for ahead, a few machines of each hypothesis
+    speak for the rest.
+    """
+    answers = settled(case, case.answers)
+    now = believe(*_at_hand(belief, answers))
     causes = likely_causes(now)
     said = evidence(now, [(cause.id, cause.title) for cause in causes])
     return Glance(
@@ -50,6 +60,56 @@ def glance(belief: Belief, case: Case) -> Glance:
         evidence=said,
         repeat=to_repeat(said),
     )
+
+
+def _at_hand(
+    belief: Belief, answers: Sequence[Answer]
+) -> tuple[Population, Sequence[Answer], Belief]:
+    """Return (population, answers, belief) to weigh again: all machines, or some for the rest."""
+    predictions = belief.population.predictions
+    believed = np.flatnonzero(belief.weights > BELIEVED)
+    unknown = [
+        answer
+        for answer in answers
+        if predictions.missing(answer.question, answer.meter, believed) > AT_ONCE
+    ]
+    if not unknown:
+        return belief.population, answers, belief
+    some = _some(belief, believed)
+    for answer in unknown:
+        predictions.prepare([answer.question], answer.meter, some.rows)
+    kept = predictions.of(some.rows, [(answer.question, answer.meter) for answer in answers])
+    fewer = replace(
+        belief.population,
+        member=belief.population.member[some.rows],
+        z=belief.population.z[some.rows],
+        params=kept.params,
+        log_base=np.log(some.weights) - belief.log_likelihood[:, some.rows].sum(axis=0),
+        predictions=kept,
+    )
+    return fewer, answers, weigh(fewer, belief.answers, belief.log_likelihood[:, some.rows])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Some:
+    """Machines that speak for all: their rows (k,) and weights (k,)."""
+
+    rows: Ints
+    weights: Array
+
+
+def _some(belief: Belief, believed: Ints) -> _Some:
+    """Return up to ``SPEAKERS`` machines of each hypothesis, in proportion to their weights."""
+    member = belief.population.member[believed]
+    rows, weights = [], []
+    for number in np.unique(member):
+        own = believed[member == number]
+        running = np.cumsum(belief.weights[own])
+        ticks = (np.arange(SPEAKERS) + 0.5) / SPEAKERS * running[-1]
+        places, counts = np.unique(np.searchsorted(running, ticks), return_counts=True)
+        rows.append(own[places])
+        weights.append(counts / SPEAKERS * running[-1])
+    return _Some(rows=np.concatenate(rows), weights=np.concatenate(weights))
 
 
 def anticipate(belief: Belief, case: Case, steps: Sequence[NextStep]) -> None:

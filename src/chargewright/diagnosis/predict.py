@@ -114,6 +114,21 @@ class Predictions:
                     signals.frequency_hz[:, column],
                 ]
 
+    def missing(self, question: Question, meter: MeterCard, rows: Ints) -> int:
+        """Return on how many machines ``rows`` a question would have to be solved."""
+        if question.function is Function.LOOK or question.same_point:
+            return 0
+        return int(np.isnan(self._known(_key(question, meter))[0, rows]).sum())
+
+    def of(self, rows: Ints, asked: Iterable[tuple[Question, MeterCard]]) -> Predictions:
+        """Return machines ``rows`` alone, with what is known of the questions asked."""
+        result = Predictions(self.layout, self.params[rows])
+        for question, meter in asked:
+            if question.function is not Function.LOOK and not question.same_point:
+                key = _key(question, meter)
+                result.kept[key] = self._known(key)[:, rows]
+        return result
+
     def moved(self, params: Array, sources: Ints) -> Predictions:
         """Return predictions for ``params`` whose row i is machine ``sources[i]`` here, -1: new."""
         result = Predictions(self.layout, params)
