@@ -129,7 +129,7 @@ class Bench:
         if undecided:
             self.spent["undecided"] += self.prices.undecided_min
         elif left and (self.spent["needed"] > 0.0):
-            self.spent["comeback"] += self.prices.second_fault_min
+            self.spent["comeback"] += self.prices.comeback_min
         elif left:
             self.spent["comeback"] += self.prices.comeback_min
 

@@ -11,7 +11,7 @@ from chargewright.checks.load import load_book
 from chargewright.diagnosis.belief import Belief, believe
 from chargewright.diagnosis.decisions import Ending
 from chargewright.diagnosis.population import populate
-from chargewright.diagnosis.prove import OTHER_FAULT, proof_checks, set_up
+from chargewright.diagnosis.prove import NOT_TAKEN, OTHER_FAULT, proof_checks, set_up
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.conditioning import load_class
 from chargewright.machine.parameters import INDEX
@@ -51,8 +51,10 @@ def test_of_two_causes_the_one_not_mended_is_left_as_it_was() -> None:
 def test_the_chance_that_a_fault_is_left_adds_what_belief_holds() -> None:
     sure = set_up(between(0.9999, 0.00005), REPLACE, np.random.default_rng(1))
     torn = set_up(between(0.6, 0.3999), REPLACE, np.random.default_rng(1))
-    assert sure.prior_remaining == pytest.approx(OTHER_FAULT + 0.03, abs=2e-3)
-    assert torn.prior_remaining == pytest.approx(1.0 - 0.6 * 0.97 * 0.98, abs=1e-3)
+    assert sure.prior_remaining == pytest.approx(OTHER_FAULT + NOT_TAKEN, abs=2e-3)
+    assert torn.prior_remaining == pytest.approx(
+        1.0 - 0.6 * (1.0 - NOT_TAKEN) * (1.0 - OTHER_FAULT), abs=1e-3
+    )
     for proof in (sure, torn):
         assert proof.weights.sum() == pytest.approx(1.0)
         assert proof.sound.sum() == pytest.approx(1.0)

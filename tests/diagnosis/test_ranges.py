@@ -30,7 +30,7 @@ from chargewright.meters.shown import Shown
 SPORT = load_class("sport-600-1000")
 METER = load_meter("trms-6000")
 RUNNING = State(engine=Engine.RUNNING, key_on=True, lights_on=True, rpm=3000.0)
-HIDDEN = 300  # machines, drawn apart from the population, over which is averaged
+HIDDEN = 1000  # machines, drawn apart from the population, over which is averaged
 
 
 def drawn(seed: int, single: int) -> Population:
@@ -49,7 +49,7 @@ def people() -> Population:
 @pytest.fixture(scope="module")
 def hidden() -> tuple[Population, np.ndarray]:
     """Return other machines, and rows of them picked by the prior."""
-    others = drawn(6, 40)
+    others = drawn(6, 120)
     weights = np.exp(others.log_base)
     rows = np.random.default_rng(8).choice(len(weights), HIDDEN, p=weights / weights.sum())
     return others, rows

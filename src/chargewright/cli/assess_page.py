@@ -77,7 +77,7 @@ def show_decision(screen: Screen, found: Assessment) -> None:
     else:
         screen.line(f"{percent(found.cure)} that nothing is left wrong after it.")
     if found.remaining is not None:
-        screen.line(f"After the repair: {percent(found.remaining)} that the fault is still there.")
+        screen.line(f"After the repair: {percent(found.remaining)} that a fault is still there.")
     if found.proof:
         screen.line("Prove it afterwards:")
         screen.bullets([proof_text(one) for one in found.proof])
@@ -105,7 +105,7 @@ def proof_text(one: ProofFinding) -> str:
         return one.check.title
     span = span_text(one.low, one.high, unit_of(one.check.function))
     left = percent(one.remaining)
-    return f"{one.check.title}: {span}; then {left} that the fault is still there"
+    return f"{one.check.title}: {span}; then {left} that a fault is still there"
 
 
 def show_causes(screen: Screen, found: Assessment, *, most: int | None) -> None:

@@ -150,7 +150,7 @@ class Bench:
         screen.heading("Repair done")
         screen.line(found.ending_title, "bold")
         if found.remaining is not None:
-            left = f"{percent(found.remaining)} that the fault is still there"
+            left = f"{percent(found.remaining)} that a fault is still there"
             screen.line(f"Readings after it: {read}; {left}.", "bold")
         elif not read:
             screen.line("No check here proves it by itself: ride it, and measure again.")

@@ -10,8 +10,8 @@ import numpy as np
 from chargewright.machine.parameters import Array
 
 SOUND_PASSES = 0.95  # share of repaired machines inside a span, by its making
-PROMISING = 14  # checks, the most telling ones, of which sets are made
-LARGEST = 4  # checks in a set
+PROMISING = 14  # checks of which sets are made
+LARGEST = 6  # checks in a set
 
 
 def remaining_after(prior: float, weights: Array, passes: Array) -> float:
@@ -34,7 +34,7 @@ def shortest_set(
     leaves least; none when not even that tells anything.
     """
     alone = np.array([remaining_after(prior, weights, row[None, :]) for row in passes])
-    promising = [int(i) for i in np.argsort(alone, kind="stable")[:PROMISING]]
+    promising = _promising(prior, weights, passes, alone)
     best: tuple[float, float, tuple[int, ...]] | None = None
     for size in range(1, LARGEST + 1):
         for chosen in combinations(promising, size):
@@ -47,6 +47,22 @@ def shortest_set(
     if best is None or best[0] >= prior:
         return ()
     return tuple(sorted(best[2], key=lambda i: float(alone[i])))
+
+
+def _promising(prior: float, weights: Array, passes: Array, alone: Array) -> list[int]:
+    """Return the checks of which sets are made: those that complete each other, then the rest.
+
+    The most telling by themselves may all tell the same.
+    """
+    chosen: list[int] = []
+    while len(chosen) < min(LARGEST, len(passes)):
+        left = [
+            remaining_after(prior, weights, passes[[*chosen, i]]) if i not in chosen else np.inf
+            for i in range(len(passes))
+        ]
+        chosen.append(int(np.argmin(left)))
+    rest = [int(i) for i in np.argsort(alone, kind="stable") if i not in chosen]
+    return [*chosen, *rest][:PROMISING]
 
 
 def _better(one: tuple[float, float], held: tuple[float, float], enough: float) -> bool:

@@ -37,7 +37,7 @@ from chargewright.meters.card import MeterCard
 ENOUGH = 0.02  # chance that a fault remains below which a repair counts as proved
 EACH = 150  # machines that stand for one way in which a fault is left
 NOT_TAKEN = 0.03  # chance that a repair leaves the fault it was meant for (assumed)
-OTHER_FAULT = 0.02  # chance of a second fault outside the pairs that belief holds (assumed)
+OTHER_FAULT = 0.04  # chance of a second fault outside the pairs that belief holds (assumed)
 BAND = (0.025, 0.975)  # of repaired machines, widened by meter and model
 
 

@@ -40,7 +40,7 @@ def _what_now(found: Assessment) -> list[str]:
         lines += [f"What would decide: {line}." for line in found.would_decide]
     for one in found.proof:
         lines.append(
-            f"Proof: {one.check.title}, {one.low:.2f} to {one.high:.2f}; the chance that the "
+            f"Proof: {one.check.title}, {one.low:.2f} to {one.high:.2f}; the chance that a "
             f"fault is still there is then {one.remaining:.1%}."
         )
     return lines
