@@ -10,7 +10,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from chargewright.errors import InputError
+from chargewright.jobs.reading_text import parse_reading
 from chargewright.machine.points import Function
+from chargewright.meters.advice import judge_with_advice
 from chargewright.meters.card import Range
 from chargewright.meters.load import load_meter
 from chargewright.meters.shown import Shown
@@ -344,3 +346,19 @@ def test_mean_of_five_keeps_type_b() -> None:
 def test_limits_that_are_none_are_refused(low: float | None, high: float | None) -> None:
     with pytest.raises(InputError, match="limit"):
         judge(1.0, Spread((1.0,)), low=low, high=high)
+
+
+def test_ol_on_a_range_set_by_hand_says_which_range_decides() -> None:
+    """OL there only means "above some range"; typed as more than a range it is above the limit."""
+    card = load_meter("average-2000")
+    told = judge_with_advice(card, Function.OHM, Shown(kind="overload"), low=1e6)
+    assert told.outcome is Outcome.UNDECIDED
+    assert told.advice == (
+        "turn the dial up to the 2 Mohm range or higher and read again; "
+        "OL there is typed >2 Mohm and decides",
+    )
+    typed = parse_reading(">2 Mohm", Function.OHM)
+    seen = Shown(kind="at_least", value=typed.value, lsd=typed.lsd)
+    assert judge_with_advice(card, Function.OHM, seen, low=1e6).outcome is Outcome.INSIDE
+    beyond = judge_with_advice(card, Function.OHM, Shown(kind="overload"), low=1e9)
+    assert beyond.advice == ("no range of this meter goes beyond the limit: read a figure in ohm",)

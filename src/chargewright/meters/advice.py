@@ -61,6 +61,8 @@ def advise(
 ) -> tuple[str, ...]:
     """Return remedies for an undecided ``verdict``, the ones that would decide first."""
     unit = function.unit
+    if shown.kind == "overload" and not card.function(function).autorange:
+        return _higher_range(card, function, verdict)
     if not shown.has_value or shown.kind in ("at_least", "at_most"):
         return (f"take the reading as a figure in {unit}: a bound leaves the limit open",)
     remedies: list[tuple[str, float]] = []
@@ -72,6 +74,28 @@ def advise(
     remedies.sort(key=lambda remedy: remedy[1])
     lines = [f"{what}: {_worth(u, verdict, unit)}" for what, u in remedies]
     return (*lines, _requirement(verdict, unit))
+
+
+def _higher_range(card: MeterCard, function: Function, verdict: Verdict) -> tuple[str, ...]:
+    """Return on which range of a meter set by hand OL decides, and how that is typed."""
+    for one in card.function(function).ranges:
+        seen = Shown(kind="at_least", value=one.full_scale, lsd=one.lsd)
+        there = judge_reading(card, function, seen, low=verdict.low, high=verdict.high)
+        if there.outcome is not Outcome.UNDECIDED:
+            full = _rounded(one.full_scale, function.unit)
+            return (
+                f"turn the dial up to the {full} range or higher and read again; "
+                f"OL there is typed >{full} and decides",
+            )
+    return (f"no range of this meter goes beyond the limit: read a figure in {function.unit}",)
+
+
+def _rounded(value: float, unit: str) -> str:
+    """Return a full scale as its dial shows it: 2 Mohm, 200 kohm, 600 V."""
+    for size, prefix in ((1e6, "M"), (1e3, "k")):
+        if value >= 0.999 * size:
+            return f"{value / size:.3g} {prefix}{unit}"
+    return f"{value:.3g} {unit}"
 
 
 def four_wire_u(card: MeterCard, ohm: float, amps: float = FOUR_WIRE_A) -> float:
