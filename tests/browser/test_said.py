@@ -14,13 +14,13 @@ from pathlib import Path
 import pytest
 from browser.conftest import Open
 from browser.house import House
+from chargewright.pictures.german import GERMAN
 
 from chargewright import Job, open_job
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.classes import class_ids
 from chargewright.machine.points import Point
 from chargewright.meters.load import meter_ids
-from chargewright.pictures.german import GERMAN
 from chargewright.pictures.words import ENGLISH
 
 TEXTS = Path(str(files("chargewright.web") / "app" / "texts"))

@@ -39,7 +39,7 @@ def simulation_picture(
     time_ms, at = repeated(traces)
     notes = [*(found.causes or (say(words, "waves.sound"),)), state_words(words, found.state)]
     if traces.cut_share > 0.0:
-        notes.append(say(words, "waves.shares", cut=percent(traces.cut_share)))
+        notes.append(say(words, "waves.shares", cut=percent(traces.cut_share, words)))
     if not traces.converged:
         notes.append(say(words, "waves.unsettled"))
     both = traces.cutting.any() and not traces.cutting.all()
