@@ -72,7 +72,13 @@ def _waveforms(job: Job, answer: Answer) -> Picture:
     found = likeliest(job, answer.question.state)
 
     def drawn(theme: Theme) -> str:
-        return simulation_picture(found, theme=theme, words=picture_words(language()), name="waves")
+        return simulation_picture(
+            found,
+            theme=theme,
+            words=picture_words(language()),
+            title=say(found.machine.title),
+            name="waves",
+        )
 
     caption = say(
         "Computed, not measured: the likeliest machine by these readings; dotted, the same machine "

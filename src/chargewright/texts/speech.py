@@ -19,7 +19,10 @@ CHANGING = re.compile(
     r"(?<!°)\b[ABC]\b(?=[ ,.]|$)|(?<![\w.])-?\d+(?:\.\d+)?(?=\s|$|[.,;:)%])", re.ASCII
 )
 PLACE = re.compile(r"\{(\w+)\}")
+ROUND = re.compile(r"-?\d+(\.\d+)?")
+HAS_FIGURE = re.compile(r"\d|^\w?ohm$")
 POINT = re.compile(r"(?<![\w.])(-?\d+)\.(\d+)(?!\w*\.\w)")
+AND, COMMA = " and ", ", "
 QUOTES = "'\""
 ARTICLE = "A "  # the article is no lead
 
@@ -68,7 +71,8 @@ class Speech:
         return re.sub(r"(?<=\d)%", self._figures["percent"], text)
 
     def _sentence(self, text: str) -> str:
-        found = self._words.get(text) or self._numbered(text)
+        found = self._words.get(text) or self._numbered(text) or self._both(text)
+        found = found or self._listed(text)
         if found is not None:
             return found
         for form, words in self._forms:
@@ -88,6 +92,44 @@ class Speech:
             found = found.replace("#", self.figures(value), 1)
         return found
 
+    def _both(self, text: str) -> str | None:
+        """Return two known texts joined by "and", as the titles of a pair of repairs are."""
+        parts = text.split(AND)
+        for place in range(1, len(parts)):
+            first, second = (AND.join(part) for part in (parts[:place], parts[place:]))
+            if first in self._words and second in self._words:
+                return self.figures(AND).join((self._words[first], self._words[second]))
+        return None
+
+    def _listed(self, text: str) -> str | None:
+        """Return a list of known texts, as the title of a reading of one's own is one."""
+        parts, told, start = text.split(COMMA), [], 0
+        if len(parts) == 1:
+            return None
+        while start < len(parts):
+            for end in range(len(parts), start, -1):  # a test point's name has commas too
+                found = self._whole(COMMA.join(parts[start:end]))
+                if found is not None:
+                    told.append(found)
+                    break
+            else:
+                return None
+            start = end
+        return COMMA.join(told)
+
+    def _whole(self, text: str) -> str | None:
+        """Return a text that is known with everything in its places; None for any other."""
+        found = self._words.get(text)
+        if found is not None:
+            return found
+        for form, words in self._forms:
+            match = form.fullmatch(text)
+            if match is not None:
+                values = match.groupdict()
+                if all(one in self._words or ROUND.fullmatch(one) for one in values.values()):
+                    return PLACE.sub(lambda place: self._filled(values[place[1]]), words)  # noqa: B023
+        return None
+
     def _filled(self, value: str) -> str:
         """Return what stands in a place of a text: a text of its own, or a figure.
 
@@ -96,7 +138,7 @@ class Speech:
         if value[0] in QUOTES:
             return value
         said = self.said(value)
-        return self.figures(value) if said == value else said
+        return self.figures(value) if said == value and HAS_FIGURE.search(value) else said
 
 
 def _form(key: str) -> re.Pattern[str]:

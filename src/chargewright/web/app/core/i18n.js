@@ -68,7 +68,7 @@ export function said(text) {
 }
 
 function sentence(text, known) {
-  const found = known[text] ?? numbered(text, known);
+  const found = known[text] ?? numbered(text, known) ?? both(text, known) ?? listed(text, known);
   if (found) return found;
   for (const [form, words] of formsOf(known)) {
     const match = form.exec(text);
@@ -83,11 +83,47 @@ function numbered(text, known) {
   return values && known[head + rest.replace(CHANGING, "#")]?.replace(/#/g, () => figured(values.shift()));
 }
 
+/** Return two known texts joined by "and", as the titles of a pair of repairs are. */
+function both(text, known) {
+  const parts = text.split(" and ");
+  for (let place = 1; place < parts.length; place += 1) {
+    const [first, second] = [parts.slice(0, place), parts.slice(place)].map((one) => known[one.join(" and ")]);
+    if (first && second) return `${first}${figured(" and ")}${second}`;
+  }
+  return null;
+}
+
+/** Return a list of known texts, as the title of a reading of one's own is one. */
+function listed(text, known) {
+  const parts = text.split(", ");
+  const told = [];
+  for (let start = 0, end; start < parts.length && parts.length > 1; start = end) {
+    let found = null;
+    for (end = parts.length; end > start; end -= 1) { // a test point's name has commas too
+      found = whole(parts.slice(start, end).join(", "), known);
+      if (found) break;
+    }
+    if (!found) return null;
+    told.push(found);
+  }
+  return told.length ? told.join(", ") : null;
+}
+
+/** Return a text that is known with everything in its places; null for any other. */
+function whole(text, known) {
+  if (known[text]) return known[text];
+  for (const [form, words] of formsOf(known)) {
+    const groups = form.exec(text)?.groups;
+    if (groups && Object.values(groups).every((one) => known[one] || /^-?\d+(\.\d+)?$/.test(one))) return words.replace(PLACE, (_, name) => filled(groups[name]));
+  }
+  return null;
+}
+
 /** Return what stands in a place of a text: a text of its own, or a figure; what is quoted was typed and stays. */
 function filled(value) {
   if (/^['"]/.test(value)) return value;
   const words = said(value);
-  return words === value ? figured(value) : words;
+  return words === value && /\d|^\w?ohm$/.test(value) ? figured(value) : words;
 }
 
 const escaped = (text) => text.replace(/[.*+?^${}()|[\]\\]/g, "\\$&");

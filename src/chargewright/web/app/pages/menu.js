@@ -29,7 +29,7 @@ export function SettingsPage() {
     </section>
     <${NextPhone} />
     <section class="card stack tight"><h2>${t("settings.about")}</h2>
-      <p>Chargewright ${service?.program ?? service?.version ?? ""}</p><p>${t("care.maker")}</p>
+      <p>Chargewright ${service?.program ?? service?.version ?? ""}</p><p>${t("app.about")}</p><p>${t("care.maker")}</p>
       <a href="/app/vendor/LICENSES.txt">${t("settings.licences")}</a></section></div></${Page}>`;
 }
 
