@@ -33,7 +33,14 @@ from chargewright.texts.speech import speech
 
 OTHERS = [code for code in languages() if code != "en"]
 BEFORE = re.compile(rf"^{PLACE}+ (?=[A-Z][a-z])")  # a sentence of its own before this one
-WIRES = (f"no single wire joins {PLACE}", f"is a short circuit: from {PLACE}")
+# what is put together elsewhere, as it comes
+COMPOSED = {
+    f"no single wire joins {PLACE}": f"no single wire joins {PLACE} to {PLACE}",
+    f"is a short circuit: from {PLACE}": f"is a short circuit: from {PLACE} to {PLACE}",
+    f"It would show {PLACE}": f"It would show {PLACE} with {PLACE}; {PLACE} with {PLACE}",
+    f"Expected with {PLACE}": f"Expected with {PLACE}: {PLACE}; with {PLACE}: {PLACE}",
+    f"That makes {PLACE}": f"That makes {PLACE} {PLACE} times likelier, {PLACE} {PLACE} times less likely",
+}
 FILLED = re.compile(r"\{(\w+)\}")
 PHRASES = ("0.12 ohm", "about 0.45 ohm", "3.1 times")
 # Parts of a text that are no text of their own: the whole is asked for with them in place.
@@ -131,9 +138,8 @@ def test_every_refusal_and_advice_has_its_words(
 ) -> None:
     """A place holds a figure here or something quoted; both must leave no English behind."""
     found = {BEFORE.sub("", text) for _, text in texts()} - JOINTS
-    for before in WIRES:  # a pair of points, put together elsewhere
-        found = {text.replace(before, f"{before} to {PLACE}") for text in found}
-    assert len(found) > 80
+    for part, whole in COMPOSED.items():
+        found = {text.replace(part, whole) for text in found}
     bare = []
     for text in sorted(found):
         filled = [text.replace(PLACE, one).strip() for one in ("12.5", "'qx'")]

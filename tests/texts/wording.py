@@ -44,6 +44,7 @@ MET = (
 TOLD = (
     "checks/safety.py",
     "checks/cost.py",
+    "checks/modes.py",
     "meters/advice.py",
     "diagnosis/undecided.py",
     "diagnosis/story.py",

@@ -24,7 +24,7 @@ REFUSED = (
     ("POST", "/jobs/{job}/repairs", {"at": "2026-08-01T08:30:00Z"}),
     ("POST", "/jobs/{job}/opened", {"covers": ["roof"]}),
     ("PUT", "/jobs/{job}/confirmed-cause", {"cause": "gremlins"}),
-    ("DELETE", "/jobs/{job}/readings/r9", None),
+    ("PATCH", "/jobs/{job}/readings/r9", {"excluded": "x"}),
     ("GET", "/jobs/{job}/photos/p9", None),
     ("PUT", "/sheets/own", {"document": {"class": "atv"}, "seen": 0}),
     ("PUT", "/meters/trms-6000", {"document": {}, "seen": 0}),

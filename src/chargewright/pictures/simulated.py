@@ -31,7 +31,8 @@ def simulation_picture(
     """Return phase currents, leg volts, output and battery ripple of a simulation, as SVG text.
 
     With the plug open the leads' open-circuit volts take the place of currents and leg volts.
-    ``title`` is the machine's unless told. A sound machine's mean output and battery volts are dotted where a cause was put in.
+    A sound machine's mean output and battery volts are dotted where a cause was put in.
+    ``title`` is the machine's unless told.
     Raises ``InputError`` where the simulation has no waveforms.
     """
     if not found.has_traces:
