@@ -18,6 +18,7 @@ from texts.wording import PLACE, raised, said_by_reports, told
 from chargewright import Job, open_job
 from chargewright.checks.load import kind_of, load_book
 from chargewright.diagnosis.number_words import severity_text
+from chargewright.energy.drain import drain_limit
 from chargewright.errors import nearest
 from chargewright.jobs.refusal import sentence
 from chargewright.machine.cause_file import catalogue
@@ -28,7 +29,7 @@ from chargewright.machine.sources import sources
 from chargewright.pictures.words import ENGLISH as PICTURED
 from chargewright.report.parts import PARTS
 from chargewright.report.wording import CHEMISTRIES
-from chargewright.texts.catalogue import english_titles, languages, section
+from chargewright.texts.catalogue import english_titles, languages, section, shared_words
 from chargewright.texts.speech import speech
 
 OTHERS = [code for code in languages() if code != "en"]
@@ -39,7 +40,9 @@ COMPOSED = {
     f"is a short circuit: from {PLACE}": f"is a short circuit: from {PLACE} to {PLACE}",
     f"It would show {PLACE}": f"It would show {PLACE} with {PLACE}; {PLACE} with {PLACE}",
     f"Expected with {PLACE}": f"Expected with {PLACE}: {PLACE}; with {PLACE}: {PLACE}",
-    f"That makes {PLACE}": f"That makes {PLACE} {PLACE} times likelier, {PLACE} {PLACE} times less likely",
+    f"That makes {PLACE}": (
+        f"That makes {PLACE} {PLACE} times likelier, {PLACE} {PLACE} times less likely"
+    ),
 }
 FILLED = re.compile(r"\{(\w+)\}")
 PHRASES = ("0.12 ohm", "about 0.45 ohm", "3.1 times")
@@ -121,6 +124,11 @@ def test_a_severity_is_said_with_its_span(language: str) -> None:
 def test_the_source_of_every_limit_is_said(language: str) -> None:
     keys = {limit.source for job in jobs() for limit in job.case.machine.limits}
     assert left_english(language, [sources()[key].text for key in sorted(keys)]) == []
+
+
+def test_the_source_of_every_drain_limit_is_said_on_the_phone(language: str) -> None:
+    texts = {drain_limit(job.case.machine)[1] for job in jobs()}
+    assert {text for text in texts if text not in shared_words(language)} == set()
 
 
 def test_every_text_of_a_report_is_in_the_catalogue(language: str) -> None:
