@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from browser.conftest import EXAMPLES, Open
 from texts.test_every_text import COMPOSED, OTHERS, PHRASES, jobs
-from texts.wording import PLACE, told
+from texts.wording import PLACE, raised, told
 
 from chargewright import open_job
 from chargewright.machine.cause_file import catalogue
@@ -22,7 +22,7 @@ def sentences() -> list[str]:
         found |= set(job.case.book.cautions.values())
     for phrase in PHRASES:
         found |= {one.words.replace("{value}", phrase) for one in catalogue().causes if one.words}
-    for _, text in told():
+    for _, text in (*told(), *raised()):
         for part, whole in COMPOSED.items():
             text = text.replace(part, whole)
         found |= {text.replace(PLACE, one).strip() for one in ("12.5", "'qx'")}
@@ -43,7 +43,7 @@ def test_the_phone_says_what_the_service_would_say(open_page: Open, language: st
     page = open_page("menu")
     page.wait_for_selector("main")
     asked = sentences()
-    assert len(asked) > 400
+    assert len(asked) > 800
     answers = page.evaluate(
         "async ([language, all]) => { const { figured, said, speak } = await"
         " import('/app/core/i18n.js'); await speak(language);"

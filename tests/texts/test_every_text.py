@@ -57,7 +57,10 @@ JOINTS = {
     f"{PLACE} to {PLACE}",
     f"{PLACE} to {PLACE} {PLACE}{PLACE}",
     "; these limits are too narrow for this set-up to pass anything",
-    "%s %s: %r",  # a line of the service's log
+    "Which of its limits, from 0.",  # the interface's description
+    f"{PLACE}, {PLACE} {PLACE}",
+    f" of at least {PLACE}",
+    f"; may you write to it, and to its folder {PLACE}?",
 }
 pytestmark = pytest.mark.parametrize("language", OTHERS)
 

@@ -89,11 +89,12 @@ def shared_words(language: str) -> Mapping[str, str]:
         if f"complaint.{one.id}" in told
     }
     found |= {english: titles[key] for key, english in english_titles().items() if key in titles}
-    return MappingProxyType(found | dict(section(language, "said")))
+    own = {**section(language, "errors"), **section(language, "said")}
+    return MappingProxyType(found | own)
 
 
 def phone_file(language: str) -> dict[str, Any]:
-    """Return what a phone needs of a language, without reports, refusals and pictures."""
+    """Return what a phone needs of a language, without reports and pictures."""
     return {
         "language": language,
         "languages": dict(languages()),

@@ -156,9 +156,9 @@ def speech(language: str) -> Speech:
     """Return a language; ``InputError`` where there is no file of it."""
     if language == ENGLISH:
         return Speech(ENGLISH, {}, ())
-    shared, errors = shared_words(language), section(language, "errors")
-    words = {**section(language, "report"), **errors, **shared}
-    forms = [key for key in {**errors, **shared} if PLACE.search(key)]
+    shared = shared_words(language)
+    words = {**section(language, "report"), **shared}
+    forms = [key for key in shared if PLACE.search(key)]
     return Speech(language, words, forms, section(language, "figures"))
 
 
