@@ -218,3 +218,18 @@ def test_us_units_go_in_and_out(house: House, open_page: Open) -> None:
     card = house.call("GET", f"/jobs/{page.url.rsplit('/', 1)[1]}")["card"]
     assert card["ambient_c"] == pytest.approx(25.0)
     assert card["machine"]["mileage_km"] == pytest.approx(160.9344, abs=0.5)
+
+
+def test_a_sheet_of_the_workshop_can_be_chosen_where_checks_are_tried(
+    house: House, open_page: Open
+) -> None:
+    sheet = {"title": "red cart", "class": "atv", "spec": {"stator_ohm": [0.6, 0.9]}}
+    house.call("PUT", "/sheets/red-cart", {"document": sheet, "seen": 0})
+    page = open_page("would-read")
+    page.wait_for_selector("option[value='sheet:red-cart']", state="attached")
+    with page.expect_response(
+        lambda one: (one.request.post_data_json or {}).get("sheet") == "red-cart"
+    ) as waiting:
+        page.select_option("select >> nth=0", "sheet:red-cart")
+    assert waiting.value.status == 200
+    page.wait_for_selector("table.would td")

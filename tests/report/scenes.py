@@ -74,6 +74,7 @@ AFTER = [
     volts("p2", 14.31, stage="after_repair", battery_charged=True, **RUNNING),
 ]
 REPAIR = {"repair": "repair_plug", "at": "2026-08-02T15:00:00Z", "note": "contacts renewed"}
+AS_WELL = "charge the battery and test it again and renew the alternator plug and its contacts"
 CHARGED = {"act": "charge_battery", "at": "2026-08-02T08:00:00Z"}
 
 
@@ -126,7 +127,7 @@ def _set(name: str, found: Assessment) -> Assessment:
         remaining={"proved": 0.002, "other": 0.002, "still": 0.95}.get(name),
     )
     if name == "part":
-        return replace(plug, ending="charge_battery+repair_plug", ending_title="charge and renew")
+        return replace(plug, ending="charge_battery+repair_plug", ending_title=AS_WELL)
     if ending is None:
         return found if name == "empty" else plug
     decision, way, title = ending

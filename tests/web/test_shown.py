@@ -13,6 +13,7 @@ from web.service import begun, error_of, rest
 from chargewright.jobs.codec import card_dict
 from chargewright.jobs.files import load_card
 from chargewright.machine.cause_file import catalogue
+from chargewright.machine.classes import read_class
 from chargewright.machine.conditioning import load_class
 from chargewright.simulation.faults import graded
 
@@ -74,6 +75,25 @@ def test_a_failed_part_reads_otherwise_than_a_sound_one(client: httpx.Client) ->
     assert [one["check"] for one in some["readings"]] == ["rest_v"]
     error_of(client.post("/simulate", json={**asked, "cause": "plug"}), 422, "input")
     error_of(client.post("/simulate", json={**asked, "severity": 0.5}), 422, "input")
+
+
+def test_a_sheet_of_the_workshop_reads_otherwise_than_its_class(client: httpx.Client) -> None:
+    """A winding of three times the ohms reads about three times the ohms (Ohm's law)."""
+    its_ohm = read_class("sport-600-1000").spec.stator_ohm
+    assert its_ohm is not None
+    thrice = {"stator_ohm": [3 * its_ohm.low, 3 * its_ohm.high]}
+    sheet = {"title": "own", "class": "sport-600-1000", "spec": thrice}
+    kept = client.put("/sheets/own", json={"document": sheet, "seen": 0})
+    assert kept.status_code == 200, kept.text
+    asked = {"rpm": 3000, "units": 60, "checks": ["pair_ohm_ab"]}
+    own, its = (
+        client.post("/simulate", json={**asked, **machine}).json()["readings"][0]["value"]
+        for machine in ({"sheet": "own"}, {"class": "sport-600-1000"})
+    )
+    assert own > 2 * its
+    error_of(client.post("/simulate", json={**asked, "sheet": "none"}), 404, "not_found")
+    error_of(client.post("/simulate", json={**asked, "sheet": "own", "class": "atv"}), 422, "input")
+    error_of(client.post("/simulate", json=asked), 422, "input")
 
 
 @pytest.mark.parametrize("class_id", ["sport-600-1000", "atv"])

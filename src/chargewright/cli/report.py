@@ -31,6 +31,7 @@ DATA = (".json", ".csv")
 @click.option(
     "--paper", type=click.Choice(["a4", "us-letter"]), help="Paper of a .pdf; a4 unless told."
 )
+@click.option("--language", help="Language of a .pdf or .html, en or de; en unless told.")
 @click.option("--force", is_flag=True, help="Write over an existing file.")
 @workshop_options
 def report(
@@ -38,6 +39,7 @@ def report(
     target: Path,
     reader: str | None,
     paper: str | None,
+    language: str | None,
     force: bool,
     checks_file: Path | None,
     prices: Path | None,
@@ -46,7 +48,7 @@ def report(
 
     An export is worked out again and compared: another workshop can repeat the answer.
     """
-    _refuse(card, target, reader, paper, force)
+    _refuse(card, target, reader, paper, language, force)
     from chargewright.report.envelope import differences, opened
     from chargewright.report.repeatable import from_card_alone
     from chargewright.report.written import report_bytes
@@ -62,7 +64,9 @@ def report(
     job = from_card_alone(job)
     with working("Working it out, up to a minute the first time"):
         found = job.assess()
-    data = report_bytes(job, found, target.suffix.lower(), reader=reader, paper=paper)
+    data = report_bytes(
+        job, found, target.suffix.lower(), reader=reader, paper=paper, language=language or "en"
+    )
     _write(target, data)
     click.echo(f"{target}: {len(data) / 1000:.0f} kB")
     if raw is not None:
@@ -76,7 +80,14 @@ def report(
             click.echo(f"- {line}")
 
 
-def _refuse(card: Path, target: Path, reader: str | None, paper: str | None, force: bool) -> None:
+def _refuse(
+    card: Path,
+    target: Path,
+    reader: str | None,
+    paper: str | None,
+    language: str | None,
+    force: bool,
+) -> None:
     """Refuse what cannot be written, before anything is worked out."""
     kind = target.suffix.lower()
     if kind not in PAGES + DATA:
@@ -84,6 +95,12 @@ def _refuse(card: Path, target: Path, reader: str | None, paper: str | None, for
         raise InputError(f"--to {target}: expected a name that ends in one of {expected}")
     if reader is not None and kind in DATA:
         raise InputError(f"--for {reader}: a {kind} holds everything; leave --for out")
+    if language is not None and kind in DATA:
+        raise InputError(f"--language {language}: a {kind} is data and stays English; leave it out")
+    if language is not None:
+        from chargewright.texts.speech import speech
+
+        speech(language)  # names the known ones where this is none
     if paper is not None and kind != ".pdf":
         raise InputError(f"--paper {paper}: only a .pdf has paper, --to names a {kind}")
     if target.exists():

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from chargewright.pictures.ink import Ink
 from chargewright.pictures.svg import SMALL, XY, label, polyline
+from chargewright.pictures.words import ENGLISH, Words, written
 
 PREFIXES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"))
 
@@ -56,11 +57,11 @@ def ticks(low: float, high: float, most: int = 5) -> list[float]:
     return [round(n * step, 10) for n in range(first, last + 1)]
 
 
-def tick_text(value: float, step: float) -> str:
+def tick_text(value: float, step: float, words: Words = ENGLISH) -> str:
     """Return a tick's number with no more places than its step has."""
     places = max(0, -math.floor(math.log10(step) + 1e-9))
     text = f"{value:.{places}f}"
-    return "0" if float(text) == 0.0 else text
+    return "0" if float(text) == 0.0 else str(written(words, text))
 
 
 def prefixed(size: float, unit: str) -> tuple[float, str]:
@@ -96,7 +97,14 @@ def rounded(value: float, step: float) -> str:
 
 
 def bottom_axis(
-    scale: Scale, y: float, ink: Ink, *, unit: str, top: float | None = None, most: int = 5
+    scale: Scale,
+    y: float,
+    ink: Ink,
+    *,
+    unit: str,
+    top: float | None = None,
+    most: int = 5,
+    words: Words = ENGLISH,
 ) -> list[str]:
     """Return ticks and figures below a horizontal axis at ``y``, grid lines up to ``top``."""
     marks = ticks(scale.low, scale.high, most)
@@ -108,7 +116,13 @@ def bottom_axis(
         if top is not None:
             made.append(polyline([(x, y), (x, top)], stroke=ink.grid, stroke_width=1.0))
         made.append(
-            label((x, y + 18), tick_text(mark, step), fill=ink.soft, size=SMALL, anchor="middle")
+            label(
+                (x, y + 18),
+                tick_text(mark, step, words),
+                fill=ink.soft,
+                size=SMALL,
+                anchor="middle",
+            )
         )
     made.append(
         label((scale.end, y + 33), unit, fill=ink.soft, size=SMALL, anchor="end", bold=True)
@@ -116,7 +130,9 @@ def bottom_axis(
     return made
 
 
-def left_axis(scale: Scale, x: float, right: float, ink: Ink, *, most: int = 4) -> list[str]:
+def left_axis(
+    scale: Scale, x: float, right: float, ink: Ink, *, most: int = 4, words: Words = ENGLISH
+) -> list[str]:
     """Return figures left of a vertical axis at ``x`` and grid lines to ``right``."""
     marks = ticks(scale.low, scale.high, most)
     step = marks[1] - marks[0] if len(marks) > 1 else abs(scale.high - scale.low)
@@ -125,7 +141,13 @@ def left_axis(scale: Scale, x: float, right: float, ink: Ink, *, most: int = 4) 
         y = scale(mark)
         made.append(polyline([(x, y), (right, y)], stroke=ink.grid, stroke_width=1.0))
         made.append(
-            label((x - 5, y + 4), tick_text(mark, step), fill=ink.soft, size=SMALL, anchor="end")
+            label(
+                (x - 5, y + 4),
+                tick_text(mark, step, words),
+                fill=ink.soft,
+                size=SMALL,
+                anchor="end",
+            )
         )
     made.append(polyline([(x, scale.start), (x, scale.end)], stroke=ink.soft, stroke_width=1.5))
     return made

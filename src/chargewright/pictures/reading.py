@@ -78,7 +78,9 @@ def reading_picture(
     body += plot.limits(verdict, words)
     body += plot.bound(verdict, bound) if hill is None else plot.hill(hill, verdict)
     shown = Scale(scale.low * factor, scale.high * factor, scale.start, scale.end)
-    body += bottom_axis(shown, base, ink, unit=shown_unit)
+    body += bottom_axis(
+        shown, base, ink, unit=shown_unit.replace("ohm", say(words, "figure.ohm")), words=words
+    )
     foot, height = _legend(base + 50.0, hill is not None, ink, words, width)
     return document(
         [*body, *foot],

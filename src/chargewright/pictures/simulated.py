@@ -25,12 +25,14 @@ def simulation_picture(
     size: Size = "phone",
     theme: Theme = "light",
     words: Words = ENGLISH,
+    title: str = "",
     name: str = "waves",
 ) -> str:
     """Return phase currents, leg volts, output and battery ripple of a simulation, as SVG text.
 
     With the plug open the leads' open-circuit volts take the place of currents and leg volts.
     A sound machine's mean output and battery volts are dotted where a cause was put in.
+    ``title`` is the machine's unless told.
     Raises ``InputError`` where the simulation has no waveforms.
     """
     if not found.has_traces:
@@ -39,7 +41,7 @@ def simulation_picture(
     time_ms, at = repeated(traces)
     notes = [*(found.causes or (say(words, "waves.sound"),)), state_words(words, found.state)]
     if traces.cut_share > 0.0:
-        notes.append(say(words, "waves.shares", cut=percent(traces.cut_share)))
+        notes.append(say(words, "waves.shares", cut=percent(traces.cut_share, words)))
     if not traces.converged:
         notes.append(say(words, "waves.unsettled"))
     both = traces.cutting.any() and not traces.cutting.all()
@@ -49,7 +51,7 @@ def simulation_picture(
         crank_deg_per_ms=DEGREES * traces.rpm / 60_000.0,
         cut_from_ms=PERIODS * traces.period_ms if both else None,
         notes=notes,
-        title=found.machine.title,
+        title=title or found.machine.title,
         size=size,
         theme=theme,
         words=words,

@@ -86,17 +86,17 @@ def waveform_picture(
     top = y + 8.0
     first = top + 18.0
     for panel in panels:
-        made, top = _panel(panel, time_ms, across, top, TALL[size], ink)
+        made, top = _panel(panel, time_ms, across, top, TALL[size], ink, words)
         body += made
     base = top - GAP + 18.0
     if cut_from_ms is not None:
         body += _cut(across, cut_from_ms, first, base, ink, words)
-    body += bottom_axis(across, base, ink, unit=say(words, "waves.time"), most=6)
+    body += bottom_axis(across, base, ink, unit=say(words, "waves.time"), most=6, words=words)
     height = base + 42.0
     if crank_deg_per_ms is not None:
         body += _crank(across, base + 38.0, crank_deg_per_ms, ink, words)
         height = base + 82.0
-    about = " ".join([*notes, *(_told(panel) for panel in panels)])
+    about = " ".join([*notes, *(_told(panel, words) for panel in panels)])
     return document(
         body,
         width=width,
@@ -109,7 +109,7 @@ def waveform_picture(
 
 
 def _panel(
-    panel: Panel, time_ms: Array, across: Scale, top: float, tall: float, ink: Ink
+    panel: Panel, time_ms: Array, across: Scale, top: float, tall: float, ink: Ink, words: Words
 ) -> tuple[list[str], float]:
     """Return one panel and where the next may begin."""
     values = np.concatenate([curve.values for curve in panel.curves])
@@ -125,7 +125,7 @@ def _panel(
             size=TEXT - 1.0,
         )
     ]
-    made += left_axis(upwards, LEFT, across.end, ink, most=5)
+    made += left_axis(upwards, LEFT, across.end, ink, most=5, words=words)
     if ends[0] < 0.0 < ends[1]:
         zero = upwards(0.0)
         made.append(polyline([(LEFT, zero), (across.end, zero)], stroke=ink.soft, stroke_width=1.5))
@@ -241,7 +241,7 @@ def _crank(across: Scale, y: float, per_ms: float, ink: Ink, words: Words) -> li
     for mark in marks:
         x = scale(mark)
         made.append(polyline([(x, y), (x, y + 5)], stroke=ink.soft, stroke_width=1.5))
-        text = tick_text(mark, step)
+        text = tick_text(mark, step, words)
         made.append(label((x, y + 18), text, fill=ink.soft, size=SMALL, anchor="middle"))
     made.append(
         label(
@@ -256,10 +256,16 @@ def _crank(across: Scale, y: float, per_ms: float, ink: Ink, words: Words) -> li
     return made
 
 
-def _told(panel: Panel) -> str:
+def _told(panel: Panel, words: Words) -> str:
     parts = [
-        f"{curve.title} {tick_text(float(curve.values.min()), 0.01)} to"
-        f" {tick_text(float(curve.values.max()), 0.01)} {panel.unit}"
+        say(
+            words,
+            "waves.span",
+            curve=curve.title,
+            low=tick_text(float(curve.values.min()), 0.01),
+            high=tick_text(float(curve.values.max()), 0.01),
+            unit=panel.unit,
+        )
         for curve in panel.curves
         if not curve.faint
     ]

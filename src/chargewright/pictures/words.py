@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from chargewright.checks.word import FUNCTION_WORDS
 from chargewright.machine.points import POINT_TITLES, Engine, Function, Load, Point, State, Warmth
 
 Words = Mapping[str, str]
+FIGURE = re.compile(r"[-<>]?\d+(\.\d+)?( [^\s\d]+)?")
 
 ENGLISH: Words = {
     **{f"point.{point.word}": title for point, title in POINT_TITLES.items()},
@@ -93,6 +95,7 @@ ENGLISH: Words = {
     "waves.sound": "sound machine",
     "waves.this": "this",
     "waves.other": "sound, mean",
+    "waves.span": "{curve} {low} to {high} {unit}",
     "waves.shares": "the regulator holds charging off {cut} of the time",
     "waves.unsettled": "no steady state was reached: take these curves as a rough guide",
     "waves.phases": "Current in the leads",
@@ -107,6 +110,8 @@ ENGLISH: Words = {
     "trend.one": "{date}: {value}",
     "shares.title": "Causes and their shares",
     "shares.now": "now",
+    "figure.decimal": ".",
+    "figure.ohm": "ohm",
     "shares.before": "before this reading",
     "shares.one": "{title}: {now}",
     "shares.moved": "{title}: {now}, before {before}",
@@ -115,7 +120,20 @@ ENGLISH: Words = {
 
 def say(words: Words, key: str, **values: object) -> str:
     """Return the text ``key`` with its values put in; in English where a language lacks it."""
-    return words.get(key, ENGLISH[key]).format(**values)
+    put = {name: written(words, value) for name, value in values.items()}
+    return words.get(key, ENGLISH[key]).format(**put)
+
+
+def written(words: Words, value: object) -> object:
+    """Return a figure, with its unit or without, as a language writes it; other values as given.
+
+    >>> written({"figure.decimal": ",", "figure.ohm": "Ω"}, "0.38 kohm")
+    '0,38 kΩ'
+    """
+    if not isinstance(value, str) or FIGURE.fullmatch(value) is None:
+        return value
+    decimal, ohm = (words.get(key, ENGLISH[key]) for key in ("figure.decimal", "figure.ohm"))
+    return value.replace(".", decimal).replace("ohm", ohm)
 
 
 def point_words(words: Words, point: Point) -> str:

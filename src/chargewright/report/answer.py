@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from chargewright.diagnosis.decisions import CHARGE, UNDECIDED
 from chargewright.diagnosis.findings import Assessment
-from chargewright.diagnosis.number_words import minutes_text, percent
 from chargewright.jobs.proving import done_ids, outside_after
 from chargewright.report.document import Box, Tone
 from chargewright.report.evidence import at_fault, worst
 from chargewright.report.outcome import Outcome, title_of
 from chargewright.report.parts import part_name
 from chargewright.report.say import say
+from chargewright.report.wording import minutes_text, percent
 from chargewright.workbench import Job
 
 TONE = {
@@ -97,7 +97,10 @@ def _nothing(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
         judged = worst(found, answer)
         if judged is not None and judged.verdict.outcome.value == "outside":
             texts.append(
-                say("One reading is outside its limit all the same: {title}.", title=answer.title)
+                say(
+                    "One reading is outside its limit all the same: {title}.",
+                    title=say(answer.title),
+                )
             )
     return say("Nothing wrong found in what was measured"), tuple(texts)
 
@@ -143,7 +146,7 @@ def _not_proved(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
     texts = [_advice_followed(found), _remaining(found)]
     titles = {answer.id: answer.title for answer in job.case.proof}
     for name in outside_after(job.case, found):
-        texts.append(say("Outside its limit after the repair: {title}.", title=titles[name]))
+        texts.append(say("Outside its limit after the repair: {title}.", title=say(titles[name])))
     if found.ending == CHARGE:
         return say("Charged and tested again: it may not have been the charge alone"), tuple(texts)
     return say("Repaired, but the readings do not prove it"), tuple(texts)

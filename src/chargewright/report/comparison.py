@@ -15,7 +15,7 @@ from chargewright.pictures.ink import Ink, Theme, ink_of
 from chargewright.pictures.svg import SMALL, document, label, polygon, tag
 from chargewright.report.document import Picture
 from chargewright.report.evidence import Compared, Zone
-from chargewright.report.say import say
+from chargewright.report.say import figures, say
 from chargewright.report.wording import reading_words, zone_words
 
 WIDTH = 360.0
@@ -198,7 +198,7 @@ def _axis(scale: Scale, unit: str, bottom: float, ink: Ink) -> list[str]:
             anchor = "start"
         elif x > RIGHT - 16.0:
             anchor = "end"
-        text = quantity(value, unit)
+        text = figures(quantity(value, unit))
         parts.append(
             label((x, bottom + AXIS), text, fill=ink.soft, size=SMALL - 1.0, anchor=anchor)
         )

@@ -7,7 +7,6 @@ from datetime import datetime
 from chargewright.checks.cautions import MAKER_FIRST
 from chargewright.diagnosis.decisions import CHARGE
 from chargewright.diagnosis.findings import Assessment
-from chargewright.diagnosis.number_words import percent
 from chargewright.diagnosis.question import Answer
 from chargewright.jobs.card import JobCard
 from chargewright.jobs.proving import done_ids
@@ -43,9 +42,10 @@ from chargewright.report.head import (
 )
 from chargewright.report.outcome import Outcome, outcome_of
 from chargewright.report.parts import part_words
-from chargewright.report.say import say
+from chargewright.report.say import language, say
 from chargewright.report.wording import (
     limit_words,
+    percent,
     reading_words,
 )
 from chargewright.workbench import Job
@@ -82,6 +82,7 @@ def customer_report(job: Job, found: Assessment, *, made: datetime) -> Document:
         subtitle=shortened(card.title or card.machine.label, MOST_NAME),
         notice=invented_notice(card),
         blocks=tuple(blocks),
+        language=language(),
         foot=foot_of(card, made),
         one_page=True,
     )

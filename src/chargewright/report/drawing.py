@@ -21,10 +21,11 @@ from chargewright.pictures.ink import Theme
 from chargewright.pictures.simulated import simulation_picture
 from chargewright.report.document import Picture
 from chargewright.report.evidence import deciding
-from chargewright.report.say import say
+from chargewright.report.say import figures, language, say
 from chargewright.report.wording import dial_words, reading_words
 from chargewright.simulation.oscilloscope import traces
 from chargewright.simulation.run import Simulation
+from chargewright.texts.catalogue import picture_words
 from chargewright.workbench import Job
 
 
@@ -49,6 +50,7 @@ def _circuit(job: Job, answer: Answer) -> Picture:
             function=question.function,
             state=question.state,
             theme=theme,
+            words=picture_words(language()),
             name="deciding",
         )
 
@@ -70,7 +72,13 @@ def _waveforms(job: Job, answer: Answer) -> Picture:
     found = likeliest(job, answer.question.state)
 
     def drawn(theme: Theme) -> str:
-        return simulation_picture(found, theme=theme, name="waves")
+        return simulation_picture(
+            found,
+            theme=theme,
+            words=picture_words(language()),
+            title=say(found.machine.title),
+            name="waves",
+        )
 
     caption = say(
         "Computed, not measured: the likeliest machine by these readings; dotted, the same machine "
@@ -82,8 +90,8 @@ def _waveforms(job: Job, answer: Answer) -> Picture:
         "{repaired} V.",
         rpm=f"{found.traces.rpm:.0f}",
         causes=causes,
-        volts=f"{(found.traces.weight * found.traces.output_v).sum():.2f}",
-        repaired=f"{(found.sound_traces.weight * found.sound_traces.output_v).sum():.2f}",
+        volts=figures(f"{(found.traces.weight * found.traces.output_v).sum():.2f}"),
+        repaired=figures(f"{(found.sound_traces.weight * found.sound_traces.output_v).sum():.2f}"),
     )
     return _picture(drawn, alt, caption)
 

@@ -11,7 +11,7 @@ from chargewright.machine.points import Function
 from chargewright.machine.sources import Source
 from chargewright.meters.verdict import reading_spread
 from chargewright.report.document import Block, Bullets, Cell, Paragraph, Section, Table, Tone
-from chargewright.report.say import say
+from chargewright.report.say import figures, say
 from chargewright.report.wording import (
     TONES,
     chance_words,
@@ -112,7 +112,7 @@ def _moved(one: Evidence | None, letters: Mapping[str, str]) -> str:
     if one is None:
         return ""
     if one.doubt > 0.5:
-        return say("{share} likely a slip: repeat", share=f"{one.doubt:.0%}")
+        return say("{share} likely a slip: repeat", share=figures(f"{one.doubt:.0%}"))
     moved = [
         say(
             "{cause}\N{NO-BREAK SPACE}{factor}",
@@ -133,7 +133,7 @@ def factor_sign(factor: float) -> str:
     """
     size = min(max(factor, 1.0 / factor), MOST_FACTOR)
     digits = float(f"{size:.2g}")
-    return f"{'×' if factor >= 1.0 else '÷'}{digits:g}"
+    return figures(f"{'×' if factor >= 1.0 else '÷'}{digits:g}")
 
 
 def cause_letters(found: Assessment) -> dict[str, str]:

@@ -1,23 +1,18 @@
-"""The one door of every text a report shows, so that a language can be added at one place."""
+"""The one door of every text a report shows: its language is chosen here and nowhere else."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
+from chargewright.texts.catalogue import ENGLISH
+from chargewright.texts.speech import speech
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-Translate = Callable[[str], str]
-
-
-def _as_written(text: str) -> str:
-    return text
-
-
-_translate: ContextVar[Translate] = ContextVar("report_language", default=_as_written)
+_language: ContextVar[str] = ContextVar("report_language", default=ENGLISH)
 
 
 def say(text: str, /, **values: object) -> str:
@@ -29,15 +24,30 @@ def say(text: str, /, **values: object) -> str:
     >>> say("{left} that the fault is still there", left="<1%")
     '<1% that the fault is still there'
     """
-    found = _translate.get()(text)
+    found = speech(_language.get()).said(text)
     return found.format(**values) if values else found
 
 
+def figures(text: str) -> str:
+    """Return a figure with its unit, a span or a share as the report's language writes it.
+
+    >>> with spoken("de"):
+    ...     figures("0.38 to 0.54 ohm"), figures("about 81%")
+    ('0,38 bis 0,54 Ω', 'etwa 81\xa0%')
+    """
+    return speech(_language.get()).figures(text)
+
+
+def language() -> str:
+    """Return the code of the report's language."""
+    return _language.get()
+
+
 @contextmanager
-def spoken(translate: Translate) -> Iterator[None]:
-    """Write reports in another language, as ``gettext.translation(...).gettext`` gives it."""
-    token = _translate.set(translate)
+def spoken(code: str) -> Iterator[None]:
+    """Write reports in a language; ``InputError`` where there is no catalogue of it."""
+    token = _language.set(speech(code).language)
     try:
         yield
     finally:
-        _translate.reset(token)
+        _language.reset(token)

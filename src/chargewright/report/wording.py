@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from math import floor, log10
 
 from chargewright.checks.word import FUNCTION_WORDS, describe
+from chargewright.diagnosis import number_words
 from chargewright.diagnosis.explain import shown_text, span_text
 from chargewright.diagnosis.findings import Judged
-from chargewright.diagnosis.number_words import percent, quantity
+from chargewright.diagnosis.number_words import quantity
 from chargewright.diagnosis.question import Answer
 from chargewright.jobs.card import Battery, JobCard
-from chargewright.machine.points import Function
+from chargewright.machine.points import POINT_TITLES, Function, Point
 from chargewright.machine.prior import complaints
 from chargewright.meters.verdict import Outcome as Verdict
 from chargewright.report.document import Tone
 from chargewright.report.evidence import Zone
-from chargewright.report.say import say
+from chargewright.report.say import figures, language, say
+from chargewright.texts.catalogue import ENGLISH
 
 MULTIPLES = {"m": 1e-3, "k": 1e3, "M": 1e6}
 KM_PER_MILE = 1.609344  # exact
@@ -31,13 +34,29 @@ def figure(value: float, unit: str) -> str:
     >>> figure(0.2, "V"), figure(0.05, "V"), figure(1e6, "ohm")
     ('0.2 V', '50 mV', '1 Mohm')
     """
-    return f"{value:.4g} V" if unit == "V" and abs(value) >= 0.1 else quantity(value, unit)
+    plain = f"{value:.4g} V" if unit == "V" and abs(value) >= 0.1 else quantity(value, unit)
+    return figures(plain)
+
+
+def percent(share: float) -> str:
+    """Return a share in whole percent, never a false certainty."""
+    return figures(number_words.percent(share))
+
+
+def minutes_text(minutes: float, wait_h: float = 0.0) -> str:
+    """Return minutes of attention, and hours of waiting where there are any."""
+    return figures(number_words.minutes_text(minutes, wait_h))
+
+
+def severity_text(severity: Sequence[str]) -> str:
+    """Return how bad a cause is, with the span of 90 %."""
+    return say(number_words.severity_text(severity))
 
 
 def limit_words(low: float | None, high: float | None, unit: str) -> str:
     """Return what a limit asks for."""
     if low is not None and high is not None:
-        return say("{span}", span=span_text(low, high, unit))
+        return say("{span}", span=figures(span_text(low, high, unit)))
     if low is not None:
         return say("at least {limit}", limit=figure(low, unit))
     return say("at most {limit}", limit=figure(high, unit)) if high is not None else ""
@@ -70,7 +89,7 @@ def reading_words(answer: Answer) -> str:
     """Return what was shown."""
     if answer.question.function is Function.LOOK:
         return say("sign seen") if answer.seen else say("no sign")
-    return shown_text(answer)
+    return figures(shown_text(answer))
 
 
 def plus_minus(half: float, shown: str) -> str:
@@ -83,19 +102,19 @@ def plus_minus(half: float, shown: str) -> str:
     scale = MULTIPLES.get(unit[0], 1.0) if len(unit) > 1 and unit != "ohm" else 1.0
     value = half / scale
     places = 0 if value <= 0.0 else max(0, 1 - floor(log10(value)))
-    return f"{value:.{places}f} {unit}"
+    return figures(f"{value:.{places}f} {unit}")
 
 
 def state_words(answer: Answer) -> str:
     """Return how the machine stood, as ``engine at 5000 rpm, lights on``."""
     state = answer.question.state
     text = describe(None, None, None, state).removeprefix("act, ")
+    parts = [say(part) for part in text.split(", ")]
     if state.engine.value == "running":
-        text = text.replace(" rpm", f" rpm ±{state.rpm_rel_u:.0%}")
+        parts[0] = f"{parts[0]} ±{figures(f'{state.rpm_rel_u:.0%}')}"
     if state.engine.value == "off":
-        rest = say("rested {hours} h", hours=f"{state.rest_h:g}")
-        text = f"{text}, {rest}"
-    return text if state.warmth.value == "hot" else f"{text}, {say('cold')}"
+        parts.append(say("rested {hours} h", hours=figures(f"{state.rest_h:g}")))
+    return ", ".join(parts if state.warmth.value == "hot" else [*parts, say("cold")])
 
 
 def dial_words(answer: Answer) -> str:
@@ -106,9 +125,14 @@ def dial_words(answer: Answer) -> str:
     return say(
         "{dial}, {plus} / {minus}",
         dial=say(FUNCTION_WORDS[question.function]),
-        plus=question.plus.word,
-        minus=question.minus.word,
+        plus=point_words(question.plus),
+        minus=point_words(question.minus),
     )
+
+
+def point_words(point: Point) -> str:
+    """Return a test point: its short word in English, its name in any other language."""
+    return point.word if language() == ENGLISH else say(POINT_TITLES[point])
 
 
 def complaint_words(card: JobCard) -> str:
@@ -123,12 +147,14 @@ def battery_words(battery: Battery) -> str:
     if battery.chemistry is not None:
         parts.append(say(CHEMISTRIES[battery.chemistry.value]))
     if battery.capacity_ah is not None:
-        parts.append(say("{ah} Ah", ah=f"{battery.capacity_ah:g}"))
+        parts.append(say("{ah} Ah", ah=figures(f"{battery.capacity_ah:g}")))
     if battery.cca_a is not None:
         standard = "" if battery.cca_standard is None else battery.cca_standard.value.upper()
-        parts.append(say("{amps} A {standard}", amps=f"{battery.cca_a:g}", standard=standard))
+        parts.append(
+            say("{amps} A {standard}", amps=figures(f"{battery.cca_a:g}"), standard=standard)
+        )
     if battery.age_years is not None:
-        parts.append(say("{years} years old", years=f"{battery.age_years:g}"))
+        parts.append(say("{years} years old", years=figures(f"{battery.age_years:g}")))
     return ", ".join(part.strip() for part in parts)
 
 
@@ -154,5 +180,7 @@ def grouped(value: float) -> str:
 
 
 def day(moment: datetime) -> str:
-    """Return a date as 2026-08-01."""
-    return f"{moment:%Y-%m-%d}"
+    """Return a date, as 2026-08-01 in English."""
+    return say(
+        "{year}-{month}-{day}", year=f"{moment:%Y}", month=f"{moment:%m}", day=f"{moment:%d}"
+    )

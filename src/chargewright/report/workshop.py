@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 
 from chargewright.diagnosis.findings import Assessment, Decision
-from chargewright.diagnosis.number_words import minutes_text, percent, severity_text
 from chargewright.diagnosis.prove import ENOUGH
 from chargewright.machine.sources import Source, source_of
 from chargewright.report.answer import answer_box
@@ -26,8 +25,14 @@ from chargewright.report.head import done_lines, facts_of, foot_of, invented_not
 from chargewright.report.origin import SHOWN, catalogue_fingerprint, code_fingerprint
 from chargewright.report.outcome import cause_title, outcome_of
 from chargewright.report.readings import cause_letters, reading_tables
-from chargewright.report.say import say
-from chargewright.report.wording import limit_words, reading_words
+from chargewright.report.say import figures, language, say
+from chargewright.report.wording import (
+    limit_words,
+    minutes_text,
+    percent,
+    reading_words,
+    severity_text,
+)
 from chargewright.version import __version__
 from chargewright.workbench import Job
 
@@ -63,6 +68,7 @@ def workshop_report(
         subtitle=job.card.title or job.card.machine.label,
         notice=invented_notice(job.card),
         blocks=tuple(blocks),
+        language=language(),
         foot=foot_of(job.card, made),
         dense=True,
     )
@@ -75,7 +81,7 @@ def _drawn(pictures: tuple[Picture, ...]) -> list[Block]:
 def _facts(job: Job) -> list[tuple[str, str]]:
     leads = say("leads nulled") if job.case.nulled else say("leads not nulled")
     meter = say("{meter}; {leads}", meter=say(job.case.meter.title), leads=leads)
-    air = say("{degrees} °C", degrees=f"{job.card.ambient_c:g}")
+    air = say("{degrees} °C", degrees=figures(f"{job.card.ambient_c:g}"))
     return [
         *facts_of(job),
         (say("Meter"), meter),
@@ -120,7 +126,7 @@ def _causes(found: Assessment) -> list[Block]:
     )
     head = ("", say("Chance"), say("Cause"), say("How bad, 90 % span"), say("Repair"))
     parts = ", ".join(
-        say("{part} {share}", part=one.id, share=percent(one.share))
+        say("{part} {share}", part=say(one.id), share=percent(one.share))
         for one in found.components
         if one.id != "none"
     )
@@ -169,7 +175,7 @@ def _proof(job: Job, found: Assessment) -> list[Block]:
             )
         blocks.append(Bullets(tuple(lines)))
     if found.remaining is not None:
-        left, enough = f"{found.remaining:.2%}", f"{ENOUGH:.0%}"
+        left, enough = figures(f"{found.remaining:.2%}"), figures(f"{ENOUGH:.0%}")
         text = say(
             "Chance that a fault remains, by the readings after the repair: {left}; below {enough} "
             "counts as proved. It is reckoned for the repair “{ending}”.",
@@ -186,12 +192,12 @@ def _repairs(job: Job) -> list[Block]:
     lines = done_lines(job.card)[:MOST_DONE]
     known = job.card.confirmed_cause
     if known is not None:
-        names = ", ".join(cause_title(name) for name in (known.cause, *known.also))
+        names = ", ".join(say(cause_title(name)) for name in (known.cause, *known.also))
         lines.append(
             say(
                 "Confirmed cause: {cause} ({how}).",
                 cause=names,
-                how=known.by.value.replace("_", " "),
+                how=say(known.by.value.replace("_", " ")),
             )
         )
     return [Section(say("Done")), Bullets(tuple(lines))] if lines else []
@@ -251,7 +257,7 @@ def _made_from(job: Job, found: Assessment) -> list[tuple[str, str]]:
         (say("Model"), code_fingerprint()[:SHOWN]),
         (say("Data"), say("own checks or prices") if own else say("as shipped")),
         (say("Machines"), say("{number} in effect", number=f"{found.machines:.0f}")),
-        (say("Log evidence"), f"{found.log_evidence:.3f}"),
+        (say("Log evidence"), figures(f"{found.log_evidence:.3f}")),
     ]
 
 

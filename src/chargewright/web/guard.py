@@ -11,8 +11,9 @@ from typing import Any
 from starlette.exceptions import HTTPException
 
 from chargewright.jobs.photos import MAX_PHOTO_BYTES
+from chargewright.texts.speech import preferred
 from chargewright.web.pairing import COOKIE, Pairing
-from chargewright.web.problems import problem_json
+from chargewright.web.problems import SPOKEN, problem_json
 from chargewright.web.settings import API, HOME_NAMES, Settings
 
 Scope = MutableMapping[str, Any]
@@ -68,6 +69,7 @@ class Guard:
             await self.app(scope, receive, send)
             return
         headers = {name: value.decode("latin-1") for name, value in scope["headers"]}
+        SPOKEN.set(preferred(headers.get(b"accept-language")))
 
         async def sealed(message: Message) -> None:
             if message["type"] == "http.response.start":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Awaitable, Callable, Mapping
+from contextvars import ContextVar
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -24,8 +25,12 @@ from chargewright.errors import (
     UnsafeCheckError,
 )
 from chargewright.jobs.refusal import json_path, sentence
+from chargewright.texts.catalogue import ENGLISH
+from chargewright.texts.speech import speech
 
 log = logging.getLogger("chargewright.web")
+SPOKEN = ContextVar("spoken", default=ENGLISH)
+"""The language of who asks, set for each request by the guard."""
 
 KINDS: tuple[tuple[type[ChargewrightError], int, str], ...] = (
     (MissingError, 404, "not_found"),
@@ -61,9 +66,14 @@ class Problem(Exception):  # noqa: N818 - as RFC 9457 calls it
 
 
 def problem_json(status: int, code: str, message: str, **more: object) -> JSONResponse:
-    """Return the answer that tells of an error."""
-    error: dict[str, object] = {"code": code, "message": one_line(message), **more}
-    headers = {"Cache-Control": "no-store"}
+    """Return the answer that tells of an error, in the language of who asks."""
+    told = speech(SPOKEN.get()).said(one_line(message))
+    error: dict[str, object] = {"code": code, "message": told, **more}
+    headers = {
+        "Cache-Control": "no-store",
+        "Content-Language": SPOKEN.get(),
+        "Vary": "Accept-Language",
+    }
     if isinstance(wait := more.get("retry_after_s"), int):
         headers["Retry-After"] = str(wait)
     return JSONResponse({"error": error}, status, headers)

@@ -140,13 +140,17 @@ class Reckoner:
             "question": text,
         }
 
-    def report(self, standing: Standing, ending: str, reader: str, paper: str) -> bytes:
+    def report(
+        self, standing: Standing, ending: str, reader: str, paper: str, language: str
+    ) -> bytes:
         """Return a report, worked out from the card alone so that others can repeat it."""
         from chargewright.report.repeatable import from_card_alone
         from chargewright.report.written import report_bytes
 
         job = from_card_alone(Job(card_from_json(standing.card), workshop=standing.workshop))
-        return report_bytes(job, job.assess(), ending, reader=reader, paper=paper)
+        return report_bytes(
+            job, job.assess(), ending, reader=reader, paper=paper, language=language
+        )
 
     def simulate(self, asked: WouldRead, meter: MeterCard | None) -> Json:
         """Return what a machine with a cause would read."""

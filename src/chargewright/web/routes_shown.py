@@ -18,21 +18,21 @@ from chargewright.machine.points import POINT_BY_WORD, Function, Point
 from chargewright.meters.card import MeterCard
 from chargewright.meters.load import load_meter, meter_ids
 from chargewright.pictures.circuit import circuit_picture
-from chargewright.pictures.german import WORDS
 from chargewright.pictures.reading import judged_picture
+from chargewright.texts.catalogue import ENGLISH, languages, picture_words
+from chargewright.texts.speech import speech
 from chargewright.web.context import Context, Here
 from chargewright.web.lanes import LONG
 from chargewright.web.routes_jobs import JobPath, attachment
 from chargewright.web.routes_work import WordPath
-from chargewright.web.said import check_title
 from chargewright.web.strict import strictly
-from chargewright.web.would import WouldRead
+from chargewright.web.would import WouldRead, with_sheet
 
 router = APIRouter(tags=["shown"])
 WouldReadSent = Annotated[WouldRead, strictly(WouldRead)]
 Theme = Annotated[Literal["css", "light", "dark", "print"], Query()]
 Size = Annotated[Literal["phone", "page"], Query()]
-Language = Annotated[Literal["en", "de"], Query()]
+Language = Annotated[str, Query(max_length=20, json_schema_extra={"enum": [*languages()]})]
 SVG: dict[str, Any] = {"content": {"image/svg+xml": {"schema": {"type": "string"}}}}
 FORMS = {
     "pdf": "application/pdf",
@@ -56,7 +56,7 @@ async def get_step_circuit(
     check: WordPath,
     theme: Theme = "css",
     size: Size = "phone",
-    language: Language = "en",
+    language: Language = ENGLISH,
 ) -> Response:
     """Draw the circuit with the probes of a check on it."""
 
@@ -72,7 +72,7 @@ async def get_step_circuit(
             look=one.sign,
             size=size,
             theme=theme,
-            words=WORDS[language],
+            words=picture_words(language),
         )
 
     return svg(await here.read(work))
@@ -89,7 +89,7 @@ async def get_circuit(
     battery_in: bool = True,
     theme: Theme = "css",
     size: Size = "phone",
-    language: Language = "en",
+    language: Language = ENGLISH,
 ) -> Response:
     """Draw the circuit with a reading of one's own on it; what must not be measured is refused."""
 
@@ -109,7 +109,7 @@ async def get_circuit(
             state=state,
             size=size,
             theme=theme,
-            words=WORDS[language],
+            words=picture_words(language),
         )
 
     return svg(await here.read(work))
@@ -125,7 +125,7 @@ async def get_reading_picture(
     limit: Annotated[int, Query(ge=0, le=99, description="Which of its limits, from 0.")] = 0,
     theme: Theme = "css",
     size: Size = "phone",
-    language: Language = "en",
+    language: Language = ENGLISH,
 ) -> Response:
     """Draw a reading as a distribution against one of its limits."""
 
@@ -139,13 +139,12 @@ async def get_reading_picture(
                 f"asked for number {limit}"
             )
         one = found[limit]
-        check = next((held.check for held in card.readings if held.id == reading), None)
         return judged_picture(
             one,
-            title=check_title(language, check or "") or one.answer.title,
+            title=speech(language).said(one.answer.title),
             size=size,
             theme=theme,
-            words=WORDS[language],
+            words=picture_words(language),
         )
 
     return svg(await here.read(work))
@@ -158,9 +157,15 @@ async def get_report(
     form: Literal["pdf", "html", "json", "csv"],
     reader: Literal["customer", "workshop"] = "customer",
     paper: Literal["a4", "us-letter"] = "a4",
+    language: Language = ENGLISH,
 ) -> Response:
-    """Write the report: a page for the customer, all figures for a workshop, or data."""
-    data: bytes = await here.answers.ask("report", job, f".{form}", reader, paper, lane=LONG)
+    """Write the report: a page for the customer, all figures for a workshop, or data.
+
+    Pages are written in ``language``; data are English, as programs read them.
+    """
+    data: bytes = await here.answers.ask(
+        "report", job, f".{form}", reader, paper, language, lane=LONG
+    )
     answer = attachment(data, FORMS[form], f"{job}-{reader}.{form}")
     if form == "html":  # its own styles and pictures stand inside it; nothing runs, nothing loads
         answer.headers["Content-Security-Policy"] = (
@@ -172,8 +177,10 @@ async def get_report(
 @router.post("/simulate")
 async def simulate(here: Here, asked: WouldReadSent) -> dict[str, Any]:
     """Tell what every check would read on a machine with a cause, and its waveforms."""
-    meter = await here.read(lambda: _meter(here, asked.meter))
-    found: dict[str, Any] = await here.answers.reckon("simulate", asked, meter)
+    meter, whole = await here.read(
+        lambda: (_meter(here, asked.meter), with_sheet(asked, here.store))
+    )
+    found: dict[str, Any] = await here.answers.reckon("simulate", whole, meter)
     return found
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import json
 import mimetypes
 from dataclasses import dataclass
 from importlib.resources import files
@@ -12,6 +13,7 @@ from importlib.resources.abc import Traversable
 from fastapi import Request, Response
 from starlette.types import Receive, Scope, Send
 
+from chargewright.texts.catalogue import languages, phone_file, section
 from chargewright.web.problems import problem_json
 
 TYPES = {
@@ -46,7 +48,23 @@ def assets() -> dict[str, Asset]:
     for path, name in (("/", "/app/index.html"), ("/sw.js", "/app/sw.js")):
         if name in found:
             found[path] = found[name]
+    return found | _languages(root)
+
+
+def _languages(root: Traversable) -> dict[str, Asset]:
+    """Return each language's texts and manifest, from its one catalogue."""
+    manifest = json.loads((root / "manifest.webmanifest").read_text("utf-8"))
+    found = {}
+    for code in languages():
+        about = section(code, "app")["app.about"]
+        texts, own = phone_file(code), manifest | {"lang": code, "description": about}
+        found[f"/app/texts/{code}.json"] = _made(_json(texts), ".json")
+        found[f"/app/texts/{code}.webmanifest"] = _made(_json(own), ".webmanifest")
     return found
+
+
+def _json(value: object) -> bytes:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
 
 
 def _gather(folder: Traversable, path: str, found: dict[str, Asset]) -> None:
@@ -60,9 +78,11 @@ def _gather(folder: Traversable, path: str, found: dict[str, Asset]) -> None:
 
 
 def _asset(entry: Traversable) -> Asset:
-    data = entry.read_bytes()
-    suffix = "." + entry.name.rpartition(".")[2]
-    kind = TYPES.get(suffix) or mimetypes.guess_type(entry.name)[0] or "application/octet-stream"
+    return _made(entry.read_bytes(), "." + entry.name.rpartition(".")[2])
+
+
+def _made(data: bytes, suffix: str) -> Asset:
+    kind = TYPES.get(suffix) or mimetypes.guess_type(f"a{suffix}")[0] or "application/octet-stream"
     squeezed = gzip.compress(data, 9, mtime=0) if suffix in SQUEEZED else None
     tag = f'"{hashlib.sha256(data).hexdigest()[:20]}"'
     return Asset(data, squeezed, kind, tag)

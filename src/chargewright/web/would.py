@@ -10,6 +10,7 @@ from pydantic import Field
 from chargewright.errors import InputError
 from chargewright.jobs.card import Battery
 from chargewright.jobs.parts import FreeDict, Part, Word
+from chargewright.jobs.store import JobStore
 from chargewright.machine.battery_spec import BatterySpec
 from chargewright.machine.conditioning import machine_of
 from chargewright.machine.spec import SpecSheet
@@ -18,6 +19,7 @@ from chargewright.pictures.would_read import simulation_dict
 from chargewright.simulation.faults import graded
 from chargewright.simulation.oscilloscope import Traces
 from chargewright.simulation.run import simulate
+from chargewright.web.own import sheet_of
 
 MOST_POINTS = 400  # of a curve: what a phone's screen can show
 WAVES = (
@@ -33,7 +35,12 @@ WAVES = (
 class WouldRead(Part):
     """The machine, what is wrong with it, and how it stands."""
 
-    class_id: Annotated[Word, Field(validation_alias="class", serialization_alias="class")]
+    class_id: Annotated[
+        Word | None, Field(validation_alias="class", serialization_alias="class")
+    ] = None
+    sheet: Annotated[
+        Word | None, Field(description="A spec sheet of the workshop, instead of a class.")
+    ] = None
     spec: FreeDict = Field(default_factory=dict)
     battery: Battery = Field(default_factory=Battery)
     cause: Annotated[Word | None, Field(description="Null for a sound machine.")] = None
@@ -48,8 +55,29 @@ class WouldRead(Part):
     units: Annotated[int, Field(ge=10, le=400)] = 120
 
 
+def with_sheet(asked: WouldRead, store: JobStore) -> WouldRead:
+    """Return the question with class and figures of the sheet it names put in.
+
+    Raises ``InputError`` for neither or both of class and sheet, ``MissingError`` for a sheet
+    the workshop does not have.
+    """
+    if asked.sheet is None:
+        if asked.class_id is None:
+            raise InputError("class is missing: expected a machine class, or a sheet that has one")
+        return asked
+    if asked.class_id is not None:
+        raise InputError("given 'class' and 'sheet': expected one or the other")
+    sheet = sheet_of(store, asked.sheet)
+    spec = {**sheet["spec"], **asked.spec}
+    return asked.model_copy(update={"class_id": str(sheet["class"]), "spec": spec})
+
+
 def would_read(asked: WouldRead, meter: MeterCard | None) -> dict[str, Any]:
-    """Return readings and waveforms; ``InputError`` names what is unknown or impossible."""
+    """Return readings and waveforms; ``InputError`` names what is unknown or impossible.
+
+    ``asked`` has a class (``with_sheet``).
+    """
+    assert asked.class_id is not None
     battery = asked.battery.model_dump(mode="json", exclude_none=True)
     machine = machine_of(
         asked.class_id,

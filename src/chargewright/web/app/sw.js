@@ -11,12 +11,19 @@ const FILES = [
   "/app/pages/new.js", "/app/pages/own.js", "/app/pages/pair.js", "/app/pages/plan.js", "/app/pages/readings.js", "/app/pages/unsent.js",
   "/app/pages/workshop.js", "/app/pages/would.js", "/app/parts/bands.js", "/app/parts/chart.js", "/app/parts/dialog.js",
   "/app/parts/fields.js", "/app/parts/frame.js", "/app/parts/icons.js", "/app/parts/pad.js", "/app/parts/picture.js",
-  "/app/parts/result.js", "/app/parts/step.js", "/app/parts/toast.js", "/app/texts/de.json", "/app/texts/en.json", "/app/texts/said/de.json", "/app/vendor/ui.js",
+  "/app/parts/result.js", "/app/parts/step.js", "/app/parts/toast.js", "/app/vendor/ui.js",
 ];
 
-self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(SHELF).then((shelf) => shelf.addAll(FILES)).then(() => self.skipWaiting()));
-});
+/** The catalogues are what the service has: English names them all. */
+async function fill() {
+  const shelf = await caches.open(SHELF);
+  const { languages } = await (await fetch("/app/texts/en.json")).json();
+  const texts = Object.keys(languages).flatMap((one) => [`/app/texts/${one}.json`, `/app/texts/${one}.webmanifest`]);
+  await shelf.addAll([...FILES, ...texts]);
+  await self.skipWaiting();
+}
+
+self.addEventListener("install", (event) => event.waitUntil(fill()));
 
 self.addEventListener("activate", (event) => {
   event.waitUntil(caches.keys().then((names) => Promise.all(names.filter((name) => name !== SHELF).map((name) => caches.delete(name)))).then(() => self.clients.claim()));

@@ -1,4 +1,6 @@
 // Calls to the service. Two ways to fail: it answered no (ApiError), or it could not be reached.
+import { settings } from "./settings.js";
+
 const BASE = "/api/v1";
 
 export class ApiError extends Error {
@@ -18,7 +20,7 @@ export async function call(method, path, body, { timeoutMs = 40000, type, fetche
   const halt = new AbortController();
   const clock = setTimeout(() => halt.abort(), timeoutMs);
   const raw = body instanceof Blob;
-  const headers = { Accept: "application/json" };
+  const headers = { Accept: "application/json", "Accept-Language": settings.value.language };
   if (body !== undefined) headers["Content-Type"] = type || (raw ? body.type : "application/json");
   let answer;
   try {

@@ -38,6 +38,12 @@ export const classes = () => items(known("/classes").value);
 export const meters = () => items(known("/meters").value);
 export const complaints = () => items(known("/complaints").value);
 export const sheets = () => items(known("/sheets").value);
+
+/** Every machine there is to choose: the classes, then the workshop's own sheets as "sheet:<id>". */
+export const machines = () => [...classes().map((one) => [one.id, word("class", one.id, one.title)]), ...sheets().map((one) => [`sheet:${one.id}`, one.title || one.id])];
+
+/** Return the class of a machine chosen so, once it is known. */
+export const classOf = (machine) => (machine.startsWith("sheet:") ? sheets().find((one) => `sheet:${one.id}` === machine)?.document.class : machine);
 export const causes = (classId) => items(known(`/causes?class=${seg(classId)}`).value);
 
 /** Return what a repair is called; cards keep only its id. */

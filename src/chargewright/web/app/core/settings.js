@@ -2,8 +2,8 @@
 import { signal, effect } from "../vendor/ui.js";
 
 const KEY = "cw.settings";
-const german = (navigator.language || "").toLowerCase().startsWith("de");
-const FRESH = { theme: "auto", language: german ? "de" : "en", units: "metric", last: {}, name: "" };
+const phone = (navigator.language || "en").toLowerCase().split("-")[0]; // English where there is no catalogue
+const FRESH = { theme: "auto", language: phone, units: "metric", last: {}, name: "" };
 
 function kept() {
   try {

@@ -1,10 +1,11 @@
 // Figures for people. Inside and on the wire: V, ohm, A, C, km, m; other units convert here only.
+import { decimal, figured } from "./i18n.js";
 import { settings } from "./settings.js";
 
 const SIGNS = { V: "V", ohm: "Ω", A: "A" };
 
 function comma(text) {
-  return settings.value.language === "de" ? text.replace(".", ",") : text;
+  return text.replace(".", decimal());
 }
 
 export function fixed(value, places) {
@@ -20,11 +21,7 @@ export function figures(value, count = 3) {
 
 /** Return a figure the service wrote ("8.8 to 11.1 V", "22.0 kohm") as this phone's language writes it. */
 export function written(text) {
-  if (!text) return text;
-  const plain = text.replace(/ohm$/, "Ω");
-  if (settings.value.language !== "de") return plain;
-  const heads = { "about ": "etwa ", "over ": "über ", "under ": "unter ", "mostly ": "meist " };
-  return plain.replace(/^(about|over|under|mostly) /, (head) => heads[head]).replace(/ to /g, " bis ").replace(/(\d)\.(\d)/g, "$1,$2");
+  return text && figured(text).replace(/ohm$/, "Ω");
 }
 
 /** Return a quantity in the multiple a meter would show: 0.461 V as 461 mV. */

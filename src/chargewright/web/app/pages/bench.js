@@ -1,7 +1,7 @@
 // What to do now: the next check, or the decision, the repair, its proof.
 import { html, useEffect, useRef, useState } from "../vendor/ui.js";
 import { get, seg } from "../core/api.js";
-import { ending, t, word } from "../core/i18n.js";
+import { ending, said, t, word } from "../core/i18n.js";
 import { ofJob } from "../core/queue.js";
 import { go, link } from "../core/router.js";
 import { percent, quantity } from "../core/units.js";
@@ -53,7 +53,7 @@ export function Bench({ job, more: check, wide }) {
   const step = check ? chosen : behind && !waiting ? null : nextStep(bench, job);
   const proving = !check && bench?.stage === "prove";
   return html`
-    ${found.error && html`<div class="card bad stack"><p>${found.error.message}</p><${UndoButton} job=${job} /></div>`}
+    ${found.error && html`<div class="card bad stack"><p>${said(found.error.message)}</p><${UndoButton} job=${job} /></div>`}
     ${last && html`<div aria-live="polite"><h2 class="hidden">${t("bench.last")}</h2>
       <${Result} key=${last.id} reading=${last} job=${job.id} open=${false}><${UndoButton} job=${job} /></${Result}></div>`}
     ${!check && bench && bench.stage !== "check" && html`<${Decision} job=${job} found=${{ ...found, bench }} />`}

@@ -1,8 +1,7 @@
 // Which part it is likely to be, and what moved it: shares now as bars, before the last change as a mark.
 import { html } from "../vendor/ui.js";
-import { said, t, word } from "../core/i18n.js";
+import { decimal, said, t, word } from "../core/i18n.js";
 import { checkOf } from "../core/jobs.js";
-import { settings } from "../core/settings.js";
 import { percent, written } from "../core/units.js";
 import { Moved } from "../parts/result.js";
 import { Waits } from "../parts/frame.js";
@@ -31,7 +30,7 @@ export function Causes({ job }) {
       <${Moved} reading=${last} /></section>`}
     ${found.repeat.length > 0 && html`<section class="card open stack tight"><h2>${t("causes.repeat")}</h2><ul>
       ${found.repeat.map((id) => { const one = found.readings.find((r) => r.id === id); return html`<li key=${id}>${one ? `${word("check", checkOf(job.id, id), one.title)}: ${written(one.text)}` : id}</li>`; })}</ul></section>`}
-    ${settings.value.language === "en" && html`<details class="card"><summary>${t("causes.why")}</summary><div class="stack tight">${found.explanation.map((one) => html`<p key=${one}>${one}</p>`)}</div></details>`}`;
+    <details class="card"><summary>${t("causes.why")}</summary><div class="stack tight">${found.explanation.map((one) => html`<p key=${one}>${said(one)}</p>`)}</div></details>`;
 }
 
 function Cause({ one, before }) {
@@ -53,6 +52,7 @@ export function severityWords({ low, middle, high }) {
   while (a.length > 1 && b.length > 1 && a.at(-1) === b.at(-1)) { a.pop(); b.pop(); }
   const ends = [a.join(" "), b.join(" ")];
   // a short that is worse has fewer ohms; people read a span upwards all the same
-  if (Number.parseFloat(ends[0]) > Number.parseFloat(ends[1])) ends.reverse();
+  const [first, second] = ends.map((one) => Number.parseFloat(one.replace(decimal(), ".")));
+  if (first > second) ends.reverse();
   return t("causes.severity", { middle, low: ends[0], high: ends[1] });
 }

@@ -1,13 +1,14 @@
 // The decision, the repair that follows, its proof, and what it was in the end.
 import { html, useState } from "../vendor/ui.js";
 import { seg, url } from "../core/api.js";
-import { ending, said, t, word } from "../core/i18n.js";
+import { ending, languages, said, t, word } from "../core/i18n.js";
 import { checkOf } from "../core/jobs.js";
 import { causeTitle, repairTitle } from "../core/known.js";
 import { link } from "../core/router.js";
 import { settings } from "../core/settings.js";
 import { minutes, percent, written } from "../core/units.js";
 import { Sheet } from "../parts/dialog.js";
+import { Segments } from "../parts/fields.js";
 import { Icon } from "../parts/icons.js";
 import { complain } from "../parts/toast.js";
 
@@ -118,8 +119,10 @@ export function Confirm({ job, assessment }) {
 export function Reports({ job }) {
   const base = url(`${job.path}/`);
   const paper = settings.value.units === "us" ? "us-letter" : "a4";
-  const file = (name, reader) => `${base}${name}?${new URLSearchParams({ reader, paper })}`;
+  const [language, setLanguage] = useState(settings.value.language); // the reader's may be another than the phone's
+  const file = (name, reader) => `${base}${name}?${new URLSearchParams({ reader, paper, language })}`;
   return html`<div class="stack tight reports"><h3>${t("report.title")}</h3>
+    <${Segments} label=${t("report.language")} value=${language} options=${Object.entries(languages())} onChange=${setLanguage} />
     <div class="grid2">
       <a class="button main" download href=${file("report.pdf", "customer")}><${Icon} name="report" />${t("report.customer")}</a>
       <a class="button" download href=${file("report.pdf", "workshop")}><${Icon} name="report" />${t("report.technical")}</a>

@@ -54,7 +54,7 @@ function Storage({ found }) {
 function Drain({ found: { verdict, search } }) {
   const look = verdict.colour === "green" ? "good" : verdict.colour === "red" ? "bad" : "open";
   return html`<${Head} look=${look}>${word("drain", verdict.colour)}</${Head}>
-    <section class="card stack tight"><dl class="facts"><${Span} name=${t("energy.true_drain")} of=${verdict.true_ma} unit="mA" /><${Fact} name=${t("energy.limit_ma")}>${figures(verdict.limit_ma, 2)} mA <span class="small soft">${verdict.limit_source}</span></${Fact}></dl>
+    <section class="card stack tight"><dl class="facts"><${Span} name=${t("energy.true_drain")} of=${verdict.true_ma} unit="mA" /><${Fact} name=${t("energy.limit_ma")}>${figures(verdict.limit_ma, 2)} mA <span class="small soft">${said(verdict.limit_source)}</span></${Fact}></dl>
       ${search && html`<p><strong>${t("energy.pull")}</strong> ${search.pull.join(", ")}</p><p class="small">${t("energy.pull_how")}</p>`}
       <${List} title=${t("energy.notes")} of=${verdict.cautions} /></section>`;
 }

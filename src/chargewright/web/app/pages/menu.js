@@ -2,7 +2,7 @@
 import { html, useState, useEffect } from "../vendor/ui.js";
 import { get, remove } from "../core/api.js";
 import { known } from "../core/known.js";
-import { LANGUAGES, speak, t } from "../core/i18n.js";
+import { languages, speak, t } from "../core/i18n.js";
 import { link } from "../core/router.js";
 import { change, settings } from "../core/settings.js";
 import { Segments } from "../parts/fields.js";
@@ -24,12 +24,12 @@ export function SettingsPage() {
   return html`<${Page} title=${t("settings.title")} back=${link("menu")}><div class="stack">
     <section class="card stack">
       <${Segments} label=${t("settings.theme")} value=${held.theme} options=${["auto", "light", "dark", "sun"].map((one) => [one, t(`theme.${one}`)])} onChange=${(v) => change({ theme: v })} />
-      <${Segments} label=${t("settings.language")} value=${held.language} options=${Object.entries(LANGUAGES)} onChange=${speak} />
+      <${Segments} label=${t("settings.language")} value=${held.language} options=${Object.entries(languages())} onChange=${speak} />
       <${Segments} label=${t("settings.units")} value=${held.units} options=${["metric", "us"].map((one) => [one, t(`units.${one}`)])} onChange=${(v) => change({ units: v, last: { ...held.last, ambient: undefined } })} />
     </section>
     <${NextPhone} />
     <section class="card stack tight"><h2>${t("settings.about")}</h2>
-      <p>Chargewright ${service?.program ?? service?.version ?? ""}</p><p>${t("care.maker")}</p>
+      <p>Chargewright ${service?.program ?? service?.version ?? ""}</p><p>${t("app.about")}</p><p>${t("care.maker")}</p>
       <a href="/app/vendor/LICENSES.txt">${t("settings.licences")}</a></section></div></${Page}>`;
 }
 

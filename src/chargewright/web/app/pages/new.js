@@ -1,7 +1,7 @@
 // A new job in under a minute: four taps and a name; what was chosen last time is chosen already.
 import { html, useEffect, useState } from "../vendor/ui.js";
 import { freshId, post } from "../core/api.js";
-import { classes, complaints, meters, sheets } from "../core/known.js";
+import { complaints, machines, meters } from "../core/known.js";
 import { t, word } from "../core/i18n.js";
 import { go, link } from "../core/router.js";
 import { remember, settings } from "../core/settings.js";
@@ -21,10 +21,9 @@ export function NewPage() {
   const [form, setForm] = useState({ machine: last.machine ?? "", label: "", complaint: "", words: "", chemistry: last.chemistry ?? "", ah: "", cca: "", standard: last.standard ?? "en", age: "",
     meter: last.meter ?? "", nulled: last.nulled ?? false, ambient: last.ambient ?? TEMPERATURE.show(20), km: "" });
   const set = (fields) => setForm((held) => ({ ...held, ...fields }));
-  const machines = [...classes().map((one) => [one.id, word("class", one.id, one.title)]), ...sheets().map((one) => [`sheet:${one.name ?? one.id}`, one.title ?? one.document?.title ?? one.id])];
   // looked at when it is set, not when it is drawn: a choice made in between must stand
   const fill = (name, first) => first && setForm((held) => (held[name] ? held : { ...held, [name]: first }));
-  useEffect(() => { fill("machine", machines[0]?.[0]); }, [machines.length]);
+  useEffect(() => { fill("machine", machines()[0]?.[0]); }, [machines().length]);
   useEffect(() => { fill("meter", meters()[0]?.id); }, [meters().length]);
   const begin = async (event) => {
     event.preventDefault();
@@ -42,7 +41,7 @@ export function NewPage() {
   };
   return html`<${Page} title=${t("new.heading")} back=${link("jobs")}><form class="stack" onSubmit=${begin}>
     <section class="card stack">
-      <${Choice} label=${t("new.machine")} value=${form.machine} options=${machines} onChange=${(v) => set({ machine: v })} />
+      <${Choice} label=${t("new.machine")} value=${form.machine} options=${machines()} onChange=${(v) => set({ machine: v })} />
       <${Text} label=${t("new.label")} hint=${t("new.label_hint")} value=${form.label} onInput=${(v) => set({ label: v })} id="label" maxlength="200" />
     </section>
     <section class="card stack"><fieldset><legend>${t("new.complaint")}</legend><div class="grid2 complaints">

@@ -3,7 +3,7 @@ import { html } from "../vendor/ui.js";
 import { t } from "../core/i18n.js";
 import { go, link } from "../core/router.js";
 import { answer, flush, queue, reached, withdraw } from "../core/queue.js";
-import { when } from "../core/units.js";
+import { when, written } from "../core/units.js";
 import { Page } from "../parts/frame.js";
 import { Icon } from "../parts/icons.js";
 import { complain } from "../parts/toast.js";
@@ -18,9 +18,9 @@ export function UnsentPage() {
 }
 
 export function Unsent({ entries, jobs }) {
-  return html`<ul class="list unsent">${entries.map((entry) => entry.state !== "asks" && !jobs ? html`<li key=${entry.key} class="sending" data-state=${entry.state}><${Icon} name="send" /><span class="grow">${entry.label?.title}<br /><span class="small">${t("unsent.waits")}</span></span><strong class="figure">${entry.label?.text}</strong></li>` : html`<li key=${entry.key} class=${`card stack tight ${entry.state === "asks" ? "bad" : "open"}`} data-state=${entry.state}>
+  return html`<ul class="list unsent">${entries.map((entry) => entry.state !== "asks" && !jobs ? html`<li key=${entry.key} class="sending" data-state=${entry.state}><${Icon} name="send" /><span class="grow">${entry.label?.title}<br /><span class="small">${t("unsent.waits")}</span></span><strong class="figure">${written(entry.label?.text)}</strong></li>` : html`<li key=${entry.key} class=${`card stack tight ${entry.state === "asks" ? "bad" : "open"}`} data-state=${entry.state}>
     <p class="row apart"><span class="row"><${Icon} name=${entry.state === "asks" ? "open" : "send"} /><span>${entry.label?.title}</span></span>
-      <strong class="figure">${entry.label?.text}</strong></p>
+      <strong class="figure">${written(entry.label?.text)}</strong></p>
     <p class="small soft">${jobs ? `${entry.job} · ` : ""}${when(entry.madeAt)} · ${t(entry.state === "asks" ? "unsent.asks" : "unsent.waits")}</p>
     ${entry.problem && html`<${Problem} entry=${entry} />`}
   </li>`)}</ul>`;

@@ -60,7 +60,7 @@ function Paper({ kind, name }) {
   const away = () => remove(`/${kind}/${seg(name)}`).then(() => refresh(`/${kind}`)).then(() => go("workshop", kind)).catch(complain);
   if (!held) return html`<${Page} title=${t(`workshop.${kind}`)} back=${link("workshop", kind)}><${Waits} /></${Page}>`;
   const Form = FORMS[kind];
-  return html`<${Page} title=${held.document?.title || t(`workshop.${kind}.new`)} back=${link("workshop", kind)}><div class="stack">
+  return html`<${Page} title=${(kind === "meters" && word("meter", name, "")) || held.document?.title || t(`workshop.${kind}.new`)} back=${link("workshop", kind)}><div class="stack">
     ${problem && html`<p class="card bad" role="alert">${problem}</p>`}
     ${other && html`<section class="card bad stack tight" role="alert"><h2>${t("conflict.title")}</h2><pre class="small">${JSON.stringify(other.here, null, 1)}</pre>
       <div class="row"><button onClick=${() => save(other.mine, other.revision)}>${t("conflict.keep_mine")}</button><button onClick=${() => go("workshop", kind)}>${t("conflict.keep_theirs")}</button></div></section>`}

@@ -1,7 +1,7 @@
 // What would it read? Choose a machine and what is wrong with it, slide the speed, see every check.
 import { html, useEffect, useState } from "../vendor/ui.js";
 import { get, post, seg } from "../core/api.js";
-import { classes, items, meters } from "../core/known.js";
+import { classOf, items, machines, meters } from "../core/known.js";
 import { said, t, word } from "../core/i18n.js";
 import { link, route } from "../core/router.js";
 import { settings } from "../core/settings.js";
@@ -21,14 +21,15 @@ export function WouldPage() {
   const [busy, setBusy] = useState(false);
   const [search, setSearch] = useState("");
   const set = (fields) => setForm((held) => ({ ...held, ...fields }));
-  const machine = form.machine.startsWith("sheet:") || !form.machine ? classes()[0]?.id : form.machine;
-  useEffect(() => { if (machine) get(`/causes?class=${seg(machine)}`).then((a) => setCauses(items(a))).catch(complain); }, [machine]);
+  const machine = form.machine || machines()[0]?.[0];
+  const kind = machine && classOf(machine);
+  useEffect(() => { if (kind) get(`/causes?class=${seg(kind)}`).then((a) => setCauses(items(a))).catch(complain); }, [kind]);
   useEffect(() => {
-    if (!machine) return undefined;
+    if (!kind) return undefined;
     let wanted = true;
     const pause = setTimeout(async () => {
       setBusy(true);
-      const body = { class: machine, rpm: form.rpm, lights_on: form.lights, meter: form.meter };
+      const body = { ...(machine === kind ? { class: kind } : { sheet: machine.slice(6) }), rpm: form.rpm, lights_on: form.lights, meter: form.meter };
       try {
         const one = await post("/simulate", { ...body, cause: form.cause || null, severity: form.cause ? form.severity : null });
         if (wanted) setFound(one);
@@ -36,13 +37,13 @@ export function WouldPage() {
       if (wanted) setBusy(false);
     }, 250);
     return () => { wanted = false; clearTimeout(pause); };
-  }, [machine, form.cause, form.severity, form.rpm, form.lights, form.meter]);
+  }, [machine, kind, form.cause, form.severity, form.rpm, form.lights, form.meter]);
   const words = search.toLowerCase().split(/\s+/).filter(Boolean);
   const all = (found?.readings ?? []).filter((one) => words.every((w) => `${word("check", one.check, one.title)} ${one.title}`.toLowerCase().includes(w)));
   const changed = form.cause && !words.length ? [...all].sort((a, b) => far(b) - far(a)) : all;
   return html`<${Page} title=${t("menu.would-read")} back=${link("menu")}><div class="sides-by-side">
     <section class="card stack">
-      <${Choice} label=${t("new.machine")} value=${machine} options=${classes().map((one) => [one.id, word("class", one.id, one.title)])} onChange=${(v) => set({ machine: v, cause: "" })} />
+      <${Choice} label=${t("new.machine")} value=${machine} options=${machines()} onChange=${(v) => set({ machine: v, cause: "" })} />
       <${Choice} label=${t("would.cause")} value=${form.cause} none=${t("would.sound")} options=${causes.filter((one) => one.id !== "no_fault").map((one) => [one.id, word("cause", one.id, one.title)])} onChange=${(v) => set({ cause: v })} />
       ${form.cause && html`<label class="field">${t("would.severity")}<input type="range" min="0.05" max="0.95" step="0.05" value=${form.severity} onInput=${(e) => set({ severity: Number(e.target.value) })} /><span class="row apart small soft"><span>${t("would.slight")}</span><span>${t("would.severe")}</span></span></label>`}
       <label class="field">${t("would.rpm")} <output class="figure">${form.rpm}</output><input type="range" id="rpm" min="800" max="9000" step="100" value=${form.rpm} onInput=${(e) => set({ rpm: Number(e.target.value) })} /></label>

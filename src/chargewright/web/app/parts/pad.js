@@ -1,8 +1,7 @@
 // The number pad: large keys for gloves, units at hand, and the bands with the reading in them.
 // A keyboard works too: digits, comma or point, minus, Backspace, Enter.
 import { html, useEffect, useRef, useState } from "../vendor/ui.js";
-import { t } from "../core/i18n.js";
-import { settings } from "../core/settings.js";
+import { decimal, t } from "../core/i18n.js";
 import { UNITS, UNIT_SIGNS, blank, pressed, textOf, valueOf } from "../core/typing.js";
 import { Bands } from "./bands.js";
 import { Icon } from "./icons.js";
@@ -46,7 +45,7 @@ export function Pad({ func, expected, unit, start, onEnter, busy, label }) {
 function face(key) {
   if (key === "back") return "⌫";
   if (key === "-") return "±";
-  if (key === "." && settings.value.language === "de") return ",";
+  if (key === ".") return decimal();
   if (key === "to") return t("pad.face.to");
   return key === "about" ? "≈" : key;
 }
@@ -56,5 +55,5 @@ function shown(pad) {
   if (!pad.figure) return "";
   const head = { about: "≈ ", over: "> ", under: "< " }[pad.head] ?? "";
   const figure = pad.figure.replace(" to ", " … ");
-  return `${head}${settings.value.language === "de" ? figure.replaceAll(".", ",") : figure} ${UNIT_SIGNS[pad.unit]}`;
+  return `${head}${figure.replaceAll(".", decimal())} ${UNIT_SIGNS[pad.unit]}`;
 }

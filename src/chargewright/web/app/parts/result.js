@@ -82,7 +82,7 @@ export function Result({ reading, job, open, meta, children }) {
       <div class="stack tight"><h3>${t("moved.title")}</h3><${Moved} reading=${reading} /></div>
       ${reading.evidence?.expected?.length > 0 && html`<div class="stack tight"><h3>${t("bands.after")}</h3>
         <${Bands} bands=${reading.evidence.expected} unit=${reading.unit} value=${shownValue(reading)} /></div>`}
-      ${settings.value.language === "en" && reading.evidence?.sentence && html`<p class="small">${reading.evidence.sentence}</p>`}
+      ${reading.evidence?.sentence && html`<p class="small">${said(reading.evidence.sentence)}</p>`}
     </div></details>${children}</div>
     ${meta && html`<p class="small soft">${meta}</p>`}
   </section>`;

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 APP = Path(str(files("chargewright.web") / "app"))
+TEXTS = Path(str(files("chargewright.texts") / "data"))
 OWN = sorted(p for p in APP.rglob("*.js") if "vendor" not in p.parts)
-CATALOGUES = sorted((APP / "texts").glob("*.json"))
+CATALOGUES = sorted(TEXTS.glob("*.json"))
 CALL = re.compile(r"""\bt\(\s*"([^"]+)\"""")
 PICKED = re.compile(r"""[?:]\s*"([a-z]+\.[a-z_.]+)\"""")  # t(wide ? "a.b" : "a.c")
 MADE = re.compile(r"\bt\(`([^`]+)`")  # t(`theme.${one}`)
@@ -20,7 +21,7 @@ FILLED = re.compile(r"\{(\w+)\}")
 
 
 def catalogue(path: Path) -> dict[str, str]:
-    found: dict[str, str] = json.loads(path.read_text(encoding="utf-8"))
+    found: dict[str, str] = json.loads(path.read_text(encoding="utf-8"))["app"]
     return found
 
 
@@ -34,7 +35,7 @@ def test_english_and_german_are_there() -> None:
 
 @pytest.mark.parametrize("path", CATALOGUES, ids=lambda path: path.stem)
 def test_a_language_has_every_key_and_every_place_to_fill(path: Path) -> None:
-    english, other = catalogue(APP / "texts" / "en.json"), catalogue(path)
+    english, other = catalogue(TEXTS / "en.json"), catalogue(path)
     assert set(other) == set(english)
     for key, text in english.items():
         assert set(FILLED.findall(other[key])) == set(FILLED.findall(text)), key
@@ -43,13 +44,13 @@ def test_a_language_has_every_key_and_every_place_to_fill(path: Path) -> None:
 
 def test_german_is_translated() -> None:
     """Words alike in both languages are few: names, units and loan words."""
-    english, german = catalogue(APP / "texts" / "en.json"), catalogue(APP / "texts" / "de.json")
+    english, german = catalogue(TEXTS / "en.json"), catalogue(TEXTS / "de.json")
     same = [key for key in english if english[key] == german[key] and " " in english[key]]
     assert same == []
 
 
 def test_every_text_asked_for_is_in_the_catalogue() -> None:
-    english = catalogue(APP / "texts" / "en.json")
+    english = catalogue(TEXTS / "en.json")
     asked = set(CALL.findall(source())) | set(PICKED.findall(source()))
     assert len(asked) > 250
     assert asked - set(english) == set()
@@ -61,7 +62,7 @@ def test_every_text_in_the_catalogue_is_asked_for() -> None:
     made = [re.sub(r"\\\$\\\{[^}]*\\\}", ".+", re.escape(one)) for one in MADE.findall(text)]
     made += [rf"{group}\..+" for group in GROUP.findall(text)]
     patterns = [re.compile(one) for one in made]
-    english = catalogue(APP / "texts" / "en.json")
+    english = catalogue(TEXTS / "en.json")
     left = [k for k in english if k not in asked and not any(p.fullmatch(k) for p in patterns)]
     assert left == []
 

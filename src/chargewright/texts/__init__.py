@@ -1,0 +1,1 @@
+"""Every language the program speaks: one file each in ``data``, and how a text finds its words."""
