@@ -21,7 +21,7 @@ def small(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(population, "PAIR_COUNT", 4)
     monkeypatch.setattr(refine, "thin", lambda belief, least=0.0: np.empty(0, dtype=np.intp))
     monkeypatch.setattr(advise, "WORLDS", 100)
-    monkeypatch.setattr(prove, "WORLDS", 40)
+    monkeypatch.setattr(prove, "EACH", 20)
     monkeypatch.setattr(rollout, "PLAYS", 4)
     monkeypatch.setenv("CHARGEWRIGHT_CACHE", "off")
 

@@ -128,8 +128,6 @@ class Bench:
         left = self.job.hidden.repairs - ({CHARGE} if self.charged else set())
         if undecided:
             self.spent["undecided"] += self.prices.undecided_min
-        elif left and (self.spent["needed"] > 0.0):
-            self.spent["comeback"] += self.prices.comeback_min
         elif left:
             self.spent["comeback"] += self.prices.comeback_min
 

@@ -69,7 +69,7 @@ def test_from_the_last_checks_to_the_report(
     step = house.step(job)
     page.wait_for_selector(f"#step-title:text-is({step['title']!r})")
     type_reading(page, likely(step))
-    page.wait_for_selector(".decision:has-text('Chance that the fault is still there')")
+    page.wait_for_selector(".decision:has-text('Chance that a fault is still there')")
     card = house.until(job, lambda card: card["readings"][-1]["stage"] == "after_repair")
     follow(page, house, job, likely, repaired=True)
     page.wait_for_selector("#confirm")

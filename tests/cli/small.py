@@ -19,7 +19,7 @@ SMALL: tuple[tuple[Any, str, Any], ...] = (
     (refine, "thin", lambda belief, least=0.0: np.empty(0, dtype=np.intp)),
     (rollout, "PLAYS", 2),
     (advise, "WORLDS", 60),
-    (prove, "WORLDS", 40),
+    (prove, "EACH", 20),
 )
 
 if __name__ == "__main__":

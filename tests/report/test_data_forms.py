@@ -58,7 +58,7 @@ def test_a_report_does_not_depend_on_how_the_readings_came_in(
     monkeypatch.setattr(population, "SOUND_COUNT", 60)
     monkeypatch.setattr(population, "PAIR_COUNT", 6)
     monkeypatch.setattr(advise, "WORLDS", 60)
-    monkeypatch.setattr(prove, "WORLDS", 40)
+    monkeypatch.setattr(prove, "EACH", 20)
     monkeypatch.setattr(rollout, "PLAYS", 2)
     monkeypatch.setattr(refine, "MACHINES", 40)
     monkeypatch.setattr(refine, "thin", REAL_THIN)

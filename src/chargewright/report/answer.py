@@ -179,7 +179,7 @@ def _advice_followed(found: Assessment) -> str:
 
 def _remaining(found: Assessment) -> str:
     if found.remaining is None:
-        return say("How likely the fault is still there is not known.")
+        return say("How likely a fault is still there is not known.")
     return say(
         "Chance that a fault is still there, by the readings after the repair: {share}.",
         share=percent(found.remaining),

@@ -21,8 +21,8 @@ def say(text: str, /, **values: object) -> str:
     ``text`` is a whole sentence or label as written in the source, or a title from a data file.
     Values are put in as they are: they never count as a pattern themselves.
 
-    >>> say("{left} that the fault is still there", left="<1%")
-    '<1% that the fault is still there'
+    >>> say("{left} that a fault is still there", left="<1%")
+    '<1% that a fault is still there'
     """
     found = speech(_language.get()).said(text)
     return found.format(**values) if values else found
