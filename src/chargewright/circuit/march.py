@@ -79,7 +79,6 @@ def asked(legs: Array, code: int, x: Four, n: Four) -> int:
 @compiled
 def march(  # noqa: C901  written in one piece: a call with many arrays costs a step's time
     legs: Array,
-    y: Array,
     part: Array,
     emf: Array,
     t: Array,
@@ -89,7 +88,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
 ) -> None:
     """March one period on from ``memory`` (MEMORY,), filling ``samples`` (SAMPLE_ROWS, ...).
 
-    ``legs``, ``y`` and ``part`` are the mode's junctions and the network; ``emf`` (4, steps)
+    ``legs`` and ``part`` are the mode's junctions and the network; ``emf`` (4, steps)
     what the EMF adds to each companion source; ``t`` and ``known`` the mode's table of
     combinations. The first step is taken in halves: they forget what does not fit the
     combination in the currents it begins with.
@@ -99,14 +98,14 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
     source_v = memory[STAND]
     c0, c1, c2, c3 = memory[0], memory[1], memory[2], memory[3]
     u0, u1, u2, u3 = memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3]
-    past0, past1, past2, past3 = part[PAST, 0], part[PAST, 1], part[PAST, 2], part[PAST, 3]
+    past0, past1, past2, past3 = part[PAST], part[PAST + 1], part[PAST + 2], part[PAST + 3]
     dn0, dn1, dn2 = -legs[LEG_DN_V], -legs[LEG_DN_V + 1], -legs[LEG_DN_V + 2]
     up0, up1, up2 = legs[LEG_UP_V], legs[LEG_UP_V + 1], legs[LEG_UP_V + 2]
     up_to = legs[LEG_UP_TO]
     tapped = legs[TAPPED] > 0.0
     code = int(memory[CODE])
     count = steps
-    ready(legs, y, part, t, known, code, source_v)
+    ready(legs, part, t, known, code, source_v)
     row = row_of(t, code)
     on0, on1, on2 = conducts(code, 0), conducts(code, 1), conducts(code, 2)
     j0, j1, j2, j3 = 0.0, 0.0, 0.0, 0.0
@@ -131,7 +130,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
                 u0, u1, u2, u3 = n0, n1, n2, n3
                 continue
             if begun(code, wanted):
-                ready(legs, y, part, t, known, wanted, source_v)
+                ready(legs, part, t, known, wanted, source_v)
                 other = row_of(t, wanted)
                 j = (j0, j1, j2, j3)
                 x = volts_of(other, tapped, j0, j1, j2, j3)
@@ -189,7 +188,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
             if wanted != code:
                 turned = turned_code(legs, code, wanted)
                 if turned >= 0:
-                    ready(legs, y, part, t, known, turned, source_v)
+                    ready(legs, part, t, known, turned, source_v)
                     other = row_of(t, turned)
                     z = volts_of(other, tapped, j[0], j[1], j[2], j[3])
                     share = share_of_first(legs, code, turned, (u0, u1, u2, u3), x, z)
@@ -207,7 +206,7 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
                         continue
                 for attempt in range(MOST_TRIES):
                     code = next_code(code, wanted, attempt)
-                    ready(legs, y, part, t, known, code, source_v)
+                    ready(legs, part, t, known, code, source_v)
                     row = row_of(t, code)
                     x = volts_of(row, tapped, j[0], j[1], j[2], j[3])
                     wanted = wanted_code(legs, x)

@@ -26,7 +26,6 @@ from chargewright.circuit.network import (
     CUT_MIN,
     FRAME_NODE,
     OMEGA,
-    PART_ROWS,
     assemble,
     drive_rows,
     eliminate,
@@ -39,7 +38,7 @@ from chargewright.circuit.period import (
     MIXING,
     MODE,
     OUTPUT_A,
-    PART,
+    BRANCHES,
     REST,
     SCRATCH,
     STILL,
@@ -91,7 +90,7 @@ def advance(scratch: Array, charges: bool, cuts: bool, e: float, then: float) ->
 
     The period that ended was marched at ``e``; its output asks for ``then``.
     """
-    m = scratch[MIXING:PART]
+    m = scratch[MIXING:BRANCHES]
     for mode, used in enumerate((charges, cuts)):
         space = scratch[mode * MODE : (mode + 1) * MODE]
         for b in range(4):
@@ -111,7 +110,6 @@ def advance(scratch: Array, charges: bool, cuts: bool, e: float, then: float) ->
 @compiled
 def settle(
     op: Array,
-    y: Array,
     emf: Array,
     scratch: Array,
     samples: Array,
@@ -138,11 +136,11 @@ def settle(
         still = True
         output = 0.0
         if charges:
-            one_period(y, emf, scratch, 0, samples, e / divide, rp)
+            one_period(emf, scratch, 0, samples, e / divide, rp)
             still = charging[STILL] > 0.0
             output += (1.0 - cut) * charging[OUTPUT_A]
         if cuts:
-            one_period(y, emf, scratch, 1, samples, e / divide, rp)
+            one_period(emf, scratch, 1, samples, e / divide, rp)
             still = still and cutting[STILL] > 0.0
             output += cut * cutting[OUTPUT_A]
         at_ceiling = e >= ceiling and output > need
@@ -180,7 +178,7 @@ def operate(
     steps = cosines.shape[1]
     battery, load, rp = paths(op, to_battery)
     divide = 1.0 + load * battery
-    part = scratch[PART:SCRATCH].reshape(PART_ROWS, 4)
+    part = scratch[BRANCHES:SCRATCH]
     assemble(op, kind, 2.0 * math.pi / (op[OMEGA] * steps), rp, y, part)
     eliminate(y)
     drive_rows(op, kind, y, part)
@@ -203,7 +201,7 @@ def operate(
         begin(op, kind, cut_mode, e / divide, rp, cutting)
     cut = least
     e, outcome = settle(
-        op, y, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp
+        op, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp
     )
     if outcome == HELD:
         if least == 0.0:
@@ -211,7 +209,7 @@ def operate(
             cutting[STILL] = 0.0
             scratch[MIXING + BEFORE] = 0.0
             while cutting[STILL] == 0.0 and cutting[MARCHED] < MOST_ROUNDS:
-                one_period(y, emf, scratch, 1, samples, e / divide, rp)
+                one_period(emf, scratch, 1, samples, e / divide, rp)
                 if cutting[STILL] == 0.0:
                     advance(scratch, False, True, e, e)
         surplus = charging[OUTPUT_A] - cutting[OUTPUT_A]
@@ -220,7 +218,7 @@ def operate(
         if cut > most:
             cut = most
             e, outcome = settle(
-                op, y, emf, scratch, samples, cut, e, slope, NO_CEILING_V, need, battery, load, rp
+                op, emf, scratch, samples, cut, e, slope, NO_CEILING_V, need, battery, load, rp
             )
     result[E_V] = e
     result[CUT] = cut

@@ -28,6 +28,7 @@ from chargewright.circuit.conduction import (
     prepare,
     supply,
 )
+from chargewright.circuit.network import MAPS
 from chargewright.machine.parameters import Array
 
 MOST_TRIES = 40  # combinations tried in one half before the last is taken as it is
@@ -47,14 +48,15 @@ Four = tuple[float, float, float, float]
 
 
 @compiled
-def ready(
-    legs: Array, y: Array, part: Array, t: Array, known: Array, code: int, source_v: float
-) -> None:
+def ready(legs: Array, part: Array, t: Array, known: Array, code: int, source_v: float) -> None:
     """Make sure a combination is worked out and stands at the present source."""
     if known[code] == 0.0:
-        prepare(legs, y, part, code, t)
+        prepare(legs, part, code)
+        row = row_of(t, code)
+        for i in range(SIZE):
+            row[i] = part[MAPS + i]
     if known[code] < 2.0:
-        supply(t, code, source_v)
+        supply(row_of(t, code), source_v)
         known[code] = 2.0
 
 
@@ -66,25 +68,25 @@ def row_of(t: Array, code: int) -> Array:
 
 @compiled
 def volts_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
-    """Return leg and plus voltages by a combination's row ``m`` from the companion sources."""
-    x0 = m[FIXED] + m[0] * j0 + (m[8] * j1 + m[16] * j2)
-    x1 = m[FIXED + 1] + m[1] * j0 + (m[9] * j1 + m[17] * j2)
-    x2 = m[FIXED + 2] + m[2] * j0 + (m[10] * j1 + m[18] * j2)
-    x3 = m[FIXED + 3] + m[3] * j0 + (m[11] * j1 + m[19] * j2)
+    """Return leg and plus voltages by a combination's rows ``m`` from the companion sources."""
+    x0 = m[FIXED] + m[0] * j0 + (m[1] * j1 + m[2] * j2)
+    x1 = m[FIXED + 8] + m[8] * j0 + (m[9] * j1 + m[10] * j2)
+    x2 = m[FIXED + 16] + m[16] * j0 + (m[17] * j1 + m[18] * j2)
+    x3 = m[FIXED + 24] + m[24] * j0 + (m[25] * j1 + m[26] * j2)
     if tapped:
-        return x0 + m[24] * j3, x1 + m[25] * j3, x2 + m[26] * j3, x3 + m[27] * j3
+        return x0 + m[3] * j3, x1 + m[11] * j3, x2 + m[19] * j3, x3 + m[27] * j3
     return x0, x1, x2, x3
 
 
 @compiled
 def amps_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
     """Return the branch currents likewise."""
-    i0 = m[FIXED + 4] + m[4] * j0 + (m[12] * j1 + m[20] * j2)
-    i1 = m[FIXED + 5] + m[5] * j0 + (m[13] * j1 + m[21] * j2)
-    i2 = m[FIXED + 6] + m[6] * j0 + (m[14] * j1 + m[22] * j2)
+    i0 = m[FIXED + 32] + m[32] * j0 + (m[33] * j1 + m[34] * j2)
+    i1 = m[FIXED + 40] + m[40] * j0 + (m[41] * j1 + m[42] * j2)
+    i2 = m[FIXED + 48] + m[48] * j0 + (m[49] * j1 + m[50] * j2)
     if tapped:
-        i3 = m[FIXED + 7] + m[7] * j0 + (m[15] * j1 + m[23] * j2)
-        return i0 + m[28] * j3, i1 + m[29] * j3, i2 + m[30] * j3, i3 + m[31] * j3
+        i3 = m[FIXED + 56] + m[56] * j0 + (m[57] * j1 + m[58] * j2)
+        return i0 + m[35] * j3, i1 + m[43] * j3, i2 + m[51] * j3, i3 + m[59] * j3
     return i0, i1, i2, i0
 
 
