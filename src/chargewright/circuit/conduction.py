@@ -7,7 +7,7 @@ is worked out when first met and kept as one row of a flat table.
 
 from __future__ import annotations
 
-from chargewright.circuit.compiled import compiled
+from chargewright.circuit.compiled import compiled, inlined
 from chargewright.circuit.network import (
     COLUMN,
     CUT_S,
@@ -33,10 +33,9 @@ CODES = 27
 NEVER_V = 1e9
 
 # One combination's rows: three leg volts, the plus, then four branch currents, each per unit of
-# the sources: four companions, the direct-current side's volt, the junctions' own volts. FIXED
-# is the sum of the last two at the present source.
-SUPPLY, JUNCTIONS, FIXED = FROM_SOURCE, FROM_SOURCE + 1, FROM_SOURCE + 2
-ROWS = 8
+# the sources: four companions, the direct-current side's volt, the junctions' own volts.
+SUPPLY, JUNCTIONS = FROM_SOURCE, FROM_SOURCE + 1
+VOLTS, AMPS, ROWS = 0, 4, 8
 SIZE = ROWS * COLUMN
 
 # One machine's legs: siemens up, volts up, siemens down, volts down (three each); the share of
@@ -62,7 +61,13 @@ def leg_lines(op: Array, mode: int, legs: Array) -> None:
     legs[TAPPED] = 1.0 if op[LEAK_S] > 0.0 else 0.0
 
 
-@compiled
+@inlined
+def state_of(code: int, leg: int) -> int:
+    """Return a leg's state in a combination."""
+    return (code // 9 if leg == 2 else (code // 3 if leg == 1 else code)) % 3
+
+
+@inlined
 def leg_state(legs: Array, leg: int, u: float, plus: float) -> int:
     """Return the state a leg's voltage asks for."""
     if u < -legs[LEG_DN_V + leg]:
@@ -70,7 +75,7 @@ def leg_state(legs: Array, leg: int, u: float, plus: float) -> int:
     return UP if u > legs[LEG_UP_V + leg] + legs[LEG_UP_TO] * plus else OFF
 
 
-@compiled
+@inlined
 def leg_current(legs: Array, leg: int, state: int, u: float, plus: float) -> float:
     """Return the current a conducting leg carries in its own direction [A]."""
     if state == UP:
@@ -79,7 +84,7 @@ def leg_current(legs: Array, leg: int, state: int, u: float, plus: float) -> flo
     return legs[LEG_DN_S + leg] * (-legs[LEG_DN_V + leg] - u)  # type: ignore[no-any-return]
 
 
-@compiled
+@inlined
 def leg_between(legs: Array, leg: int, state: int) -> tuple[Number, Number, Number, Number]:
     """Return what a leg's state puts on its node: siemens to the body, siemens to the plus, the
     current [A] of its junction's own volts, and the part of that taken from the plus."""
@@ -96,7 +101,7 @@ def leg_between(legs: Array, leg: int, state: int) -> tuple[Number, Number, Numb
 
 @compiled
 def prepare(legs: Array, part: Array, code: int) -> None:
-    """Fill the rows MAPS of ``part`` with those of a combination, but for the FIXED column.
+    """Fill the rows MAPS of ``part`` with those of a combination.
 
     The mesh of the four kept nodes is eliminated leg by leg as in ``network.eliminate``. Works
     on arrays with the machines along a last axis more, like ``network``'s functions.
@@ -104,9 +109,9 @@ def prepare(legs: Array, part: Array, code: int) -> None:
     g0, g1, g2, g3 = part[MESH], part[MESH + 1], part[MESH + 2], part[MESH + 3]
     l01, l02, l03 = part[MESH + 4], part[MESH + 5], part[MESH + 6]
     l12, l13, l23 = part[MESH + 7], part[MESH + 8], part[MESH + 9]
-    body0, link0, own0, drawn0 = leg_between(legs, 0, code % 3)
-    body1, link1, own1, drawn1 = leg_between(legs, 1, code // 3 % 3)
-    body2, link2, own2, drawn2 = leg_between(legs, 2, code // 9)
+    body0, link0, own0, drawn0 = leg_between(legs, 0, state_of(code, 0))
+    body1, link1, own1, drawn1 = leg_between(legs, 1, state_of(code, 1))
+    body2, link2, own2, drawn2 = leg_between(legs, 2, state_of(code, 2))
     g0, g1, g2 = g0 + body0, g1 + body1, g2 + body2
     l03, l13, l23 = l03 + link0, l13 + link1, l23 + link2
     own = INTO + JUNCTIONS
@@ -152,15 +157,8 @@ def prepare(legs: Array, part: Array, code: int) -> None:
         part[MAPS + 7 * COLUMN + col] = i3
 
 
-@compiled
+@inlined
 def branch_row(part: Array, branch: int) -> tuple[Number, Number, Number, Number]:
     """Return a branch's current per unit of the kept nodes' voltages."""
     row = OF_X + COLUMN * branch
     return part[row], part[row + 1], part[row + 2], part[row + 3]
-
-
-@compiled
-def supply(m: Array, source_v: float) -> None:
-    """Put a combination's FIXED column at the direct-current side's present source."""
-    for row in range(0, SIZE, COLUMN):
-        m[row + FIXED] = m[row + JUNCTIONS] + source_v * m[row + SUPPLY]

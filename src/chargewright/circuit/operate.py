@@ -33,12 +33,12 @@ from chargewright.circuit.network import (
 )
 from chargewright.circuit.period import (
     BEGAN,
+    BRANCHES,
     FRAME,
     MARCHED,
     MIXING,
     MODE,
     OUTPUT_A,
-    BRANCHES,
     REST,
     SCRATCH,
     STILL,
@@ -200,9 +200,7 @@ def operate(
     if least > 0.0:
         begin(op, kind, cut_mode, e / divide, rp, cutting)
     cut = least
-    e, outcome = settle(
-        op, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp
-    )
+    e, outcome = settle(op, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp)
     if outcome == HELD:
         if least == 0.0:
             begin(op, kind, cut_mode, e / divide, rp, cutting)

@@ -65,15 +65,15 @@ def fill_emf(op: Array, part: Array, cosines: Array, emf: Array) -> None:
 @compiled
 def mean_output(samples: Array, count: int, frame: Array, source_v: float, rp: float) -> float:
     """Return the mean current out of the rectifier's plus [A] over the stored period."""
-    total = -(1.0 + frame[8]) * source_v
-    for row in range(8):
-        factor = (1.0 if row == 3 else 0.0) - frame[row]
-        if factor != 0.0:
-            mean = 0.0
-            for i in range(count):
-                mean += samples[WEIGHT, i] * samples[row, i]
-            total += factor * mean
-    return total / rp  # type: ignore[no-any-return]
+    f0, f1, f2, f3 = frame[0], frame[1], frame[2], 1.0 - frame[3]
+    f4, f5, f6, f7 = frame[4], frame[5], frame[6], frame[7]
+    total = 0.0
+    for i in range(count):
+        total += samples[i, WEIGHT] * (
+            (f3 * samples[i, 3] - f0 * samples[i, 0] - f1 * samples[i, 1] - f2 * samples[i, 2])
+            - (f4 * samples[i, 4] + f5 * samples[i, 5] + f6 * samples[i, 6] + f7 * samples[i, 7])
+        )
+    return (total - (1.0 + frame[8]) * source_v) / rp  # type: ignore[no-any-return]
 
 
 @compiled
@@ -111,14 +111,12 @@ def one_period(
     space = scratch[which * MODE : (which + 1) * MODE]
     memory = space[LEGS:BEGAN]
     known = space[KNOWN:MODE]
-    if memory[STAND] != source_v:
-        memory[STAND] = source_v
-        for code in range(CODES):
-            known[code] = min(known[code], 1.0)
+    memory[STAND] = source_v
     for b in range(4):
         space[BEGAN + b] = memory[b]
     part = scratch[BRANCHES:SCRATCH]
-    march(space[0:LEGS], part, emf, space[TABLE:KNOWN], known, memory, samples[which])
+    table = space[TABLE:KNOWN].reshape(CODES, SIZE)
+    march(space[0:LEGS], part, emf, table, known, memory, samples[which])
     space[STILL] = 1.0 if repeats(space, scratch[REST]) else 0.0
     space[MARCHED] += 1.0
     space[OUTPUT_A] = mean_output(

@@ -17,7 +17,7 @@ from chargewright.circuit.battery import BatteryArrays, battery_of
 from chargewright.circuit.compiled import HAVE_NUMBA, entry, on_all_cores
 from chargewright.circuit.conduction import LEGS
 from chargewright.circuit.junction import chord, volts_at_1ma
-from chargewright.circuit.operate import CONVERGED, CUT, RESULTS, operate
+from chargewright.circuit.operate import CONVERGED, RESULTS, operate
 from chargewright.circuit.period import MODE, SCRATCH
 from chargewright.circuit.signals import Probe, Signals
 from chargewright.circuit.switching import COUNT, MOST_PARTS, SAMPLE_ROWS, STEP
@@ -27,15 +27,10 @@ from chargewright.circuit.waveforms import (
     LEADS,
     LOADS,
     OUTPUT,
-    POINTS,
-    ROW,
+    READING,
     WIRE,
-    WIRES,
-    all_rows,
-    means_of,
     order_table,
-    orders_sums,
-    statistics,
+    read_off,
 )
 from chargewright.circuit.wires import check_probes, wire_between
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
@@ -171,35 +166,31 @@ def solve_some(
     y = np.zeros((nw.NODES, nw.WIDTH))
     scratch = np.zeros(SCRATCH)
     emf = np.zeros((4, steps))
-    samples = np.zeros((2, SAMPLE_ROWS, MOST_PARTS * steps))
-    volts_rows = np.zeros((POINTS, ROW))
-    amps_rows = np.zeros((WIRES, ROW))
-    row = np.zeros(ROW)
-    whole = np.zeros(steps)
-    means = np.zeros((2, 8))
-    orders = np.zeros((2, 8, 8))
+    samples = np.zeros((2, MOST_PARTS * steps, SAMPLE_ROWS))
+    rows = np.zeros((2, SAMPLE_ROWS, MOST_PARTS * steps))
+    reading = np.zeros(READING + steps)
     counts = np.zeros(2)
     for step in range(steps):
-        samples[:, STEP, step] = step
+        samples[:, step, STEP] = step
     for i in range(ops.shape[0]):
-        operate(
-            ops[i], kind, series, to_battery, by_lead, cosines, y, emf, scratch, samples, results[i]
+        op, result = ops[i], results[i]
+        operate(op, kind, series, to_battery, by_lead, cosines, y, emf, scratch, samples, result)
+        counts[0], counts[1] = scratch[LEGS + COUNT], scratch[MODE + LEGS + COUNT]
+        read_off(
+            op,
+            y,
+            result,
+            to_battery,
+            by_lead,
+            samples,
+            counts,
+            turns,
+            plus,
+            minus,
+            rows,
+            reading,
+            answers[i],
         )
-        all_rows(ops[i], y, results[i], to_battery, by_lead, volts_rows, amps_rows)
-        cut = results[i, CUT]
-        for mode in range(2):
-            if (mode == 0 and cut < 1.0) or (mode == 1 and cut > 0.0):
-                counts[mode] = scratch[mode * MODE + LEGS + COUNT]
-                means_of(samples[mode], int(counts[mode]), means[mode])
-                if (cut > 0.5) == (mode == 1):
-                    orders_sums(samples[mode], int(counts[mode]), steps, turns, whole, orders[mode])
-        for probe in range(plus.shape[0]):
-            for col in range(ROW):
-                if plus[probe] >= WIRE:
-                    row[col] = minus[probe] * amps_rows[plus[probe] - WIRE, col]
-                else:
-                    row[col] = volts_rows[plus[probe], col] - volts_rows[minus[probe], col]
-            statistics(row, samples, counts, cut, means, orders, answers[i, probe])
 
 
 def solve_all(

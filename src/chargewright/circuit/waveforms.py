@@ -26,11 +26,12 @@ from chargewright.circuit.network import (
 )
 from chargewright.circuit.operate import (
     BATTERY_PATH_OHM,
+    CUT,
     E_V,
     PLUS_OHM,
     SOURCE_V,
 )
-from chargewright.circuit.switching import STEP, WEIGHT
+from chargewright.circuit.switching import SAMPLE_ROWS, STEP, WEIGHT
 from chargewright.machine.parameters import Array
 
 ROW = 9
@@ -39,6 +40,15 @@ POINTS = 14
 WIRE = 100  # first row number that names a wire instead of a point
 WIRES = 7  # leads A, B, C; rectifier output; battery (into its plus post); body ground; loads
 LEADS, OUTPUT, BATTERY_WIRE, GROUND_WIRE, LOADS = 0, 3, 4, 5, 6
+
+# Working space of one machine's reading: rows of all points, of all wires and of the probe, means
+# and orders' sums of the basis signals in both modes, then a number for each step.
+POINT_ROWS = 0
+WIRE_ROWS = POINT_ROWS + POINTS * ROW
+PROBE = WIRE_ROWS + WIRES * ROW
+MEANS = PROBE + ROW
+ORDERS = MEANS + 2 * 8
+READING = ORDERS + 2 * 8 * 8
 
 
 @compiled
@@ -91,6 +101,14 @@ def all_rows(
             )
     if by_lead:
         volts[12, 8] -= op[SENSE_DROP_V]
+
+
+@compiled
+def turn_over(samples: Array, count: int, rows: Array) -> None:
+    """Write samples (..., SAMPLE_ROWS) as ``rows`` (SAMPLE_ROWS, ...), which sums run along."""
+    for i in range(count):
+        for row in range(SAMPLE_ROWS):
+            rows[row, i] = samples[i, row]
 
 
 @compiled
@@ -179,14 +197,13 @@ def main_order(row: Array, orders: Array) -> float:
 
 
 @compiled
-def orders_sums(
-    samples: Array, count: int, steps: int, turns: Array, whole: Array, orders: Array
-) -> None:
+def orders_sums(samples: Array, count: int, turns: Array, whole: Array, orders: Array) -> None:
     """Write the basis signals' sums against cosine and sine of four orders, (8, 8).
 
     Rows 2 i and 2 i + 1 belong to order 1, 2, 3 and 6, ``turns`` (8, steps) likewise;
     ``whole`` (steps,) is scratch: a divided step counts as its mean.
     """
+    steps = turns.shape[1]
     for row in range(8):
         for i in range(steps):
             whole[i] = samples[WEIGHT, i] * samples[row, i]
@@ -205,6 +222,50 @@ def orders_sums(
             b6 += v * turns[7, i]
         orders[0, row], orders[1, row], orders[2, row], orders[3, row] = a1, b1, a2, b2
         orders[4, row], orders[5, row], orders[6, row], orders[7, row] = a3, b3, a6, b6
+
+
+@compiled
+def read_off(
+    op: Array,
+    y: Array,
+    result: Array,
+    to_battery: bool,
+    by_lead: bool,
+    samples: Array,
+    counts: Array,
+    turns: Array,
+    plus: Array,
+    minus: Array,
+    rows: Array,
+    reading: Array,
+    answer: Array,
+) -> None:
+    """Write all probes' statistics, ``answer`` (m, 4), of one solved machine.
+
+    ``samples`` (2, ..., SAMPLE_ROWS) of which ``counts`` (2,) hold; ``rows`` (2, SAMPLE_ROWS, ...)
+    and ``reading`` (READING + steps,) are scratch; the rest as in ``running.solve_all``.
+    """
+    volts = reading[POINT_ROWS:WIRE_ROWS].reshape(POINTS, ROW)
+    amps = reading[WIRE_ROWS:PROBE].reshape(WIRES, ROW)
+    row = reading[PROBE:MEANS]
+    means = reading[MEANS:ORDERS].reshape(2, 8)
+    orders = reading[ORDERS:READING].reshape(2, 8, 8)
+    all_rows(op, y, result, to_battery, by_lead, volts, amps)
+    cut = result[CUT]
+    for mode in range(2):
+        if (mode == 0 and cut < 1.0) or (mode == 1 and cut > 0.0):
+            count = int(counts[mode])
+            turn_over(samples[mode], count, rows[mode])
+            means_of(rows[mode], count, means[mode])
+            if (cut > 0.5) == (mode == 1):
+                orders_sums(rows[mode], count, turns, reading[READING:], orders[mode])
+    for probe in range(plus.shape[0]):
+        for col in range(ROW):
+            if plus[probe] >= WIRE:
+                row[col] = minus[probe] * amps[plus[probe] - WIRE, col]
+            else:
+                row[col] = volts[plus[probe], col] - volts[minus[probe], col]
+        statistics(row, rows, counts, cut, means, orders, answer[probe])
 
 
 def order_table(steps: int) -> Array:
