@@ -29,7 +29,7 @@ from chargewright.machine.parameters import Array
 
 CHARGE, CUT_SHUNT, CUT_SERIES = 0, 1, 2
 OFF, UP, DOWN = 0, 1, 2
-CODES = 27
+CODES = 64  # two bits for each leg; 27 of them are combinations
 NEVER_V = 1e9
 
 # One combination's rows: three leg volts, the plus, then four branch currents, each per unit of
@@ -64,7 +64,19 @@ def leg_lines(op: Array, mode: int, legs: Array) -> None:
 @inlined
 def state_of(code: int, leg: int) -> int:
     """Return a leg's state in a combination."""
-    return (code // 9 if leg == 2 else (code // 3 if leg == 1 else code)) % 3
+    return (code >> (2 * leg)) & 3
+
+
+@inlined
+def code_of(s0: int, s1: int, s2: int) -> int:
+    """Return the combination of three legs' states."""
+    return s0 + 4 * s1 + 16 * s2
+
+
+@inlined
+def conducting(code: int) -> int:
+    """Return both bits of each leg that conducts."""
+    return 3 * ((code | (code >> 1)) & 0b010101)
 
 
 @inlined

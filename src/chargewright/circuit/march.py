@@ -20,6 +20,7 @@ from chargewright.circuit.conduction import (
     TAPPED,
     UP,
     VOLTS,
+    conducting,
     state_of,
 )
 from chargewright.circuit.network import PAST
@@ -50,11 +51,7 @@ from chargewright.machine.parameters import Array
 @inlined
 def begun(code: int, wanted: int) -> bool:
     """Tell whether all that changes is that legs begin to conduct."""
-    return (
-        (state_of(code, 0) in (OFF, state_of(wanted, 0)))
-        and (state_of(code, 1) in (OFF, state_of(wanted, 1)))
-        and (state_of(code, 2) in (OFF, state_of(wanted, 2)))
-    )
+    return (code ^ wanted) & conducting(code) == 0
 
 
 @inlined
@@ -72,11 +69,8 @@ def where_it_begins(legs: Array, code: int, leg: int, wanted: int, u: float, plu
 @inlined
 def asked(legs: Array, code: int, x: Four, n: Four) -> int:
     """Return the combination asked for: by the mean ``x`` of a leg that is off, else its end."""
-    end, mean = wanted_code(legs, n), wanted_code(legs, x)
-    s0 = state_of(end if state_of(code, 0) != OFF else mean, 0)
-    s1 = state_of(end if state_of(code, 1) != OFF else mean, 1)
-    s2 = state_of(end if state_of(code, 2) != OFF else mean, 2)
-    return s0 + 3 * s1 + 9 * s2
+    on = conducting(code)
+    return (wanted_code(legs, n) & on) | (wanted_code(legs, x) & ~on)
 
 
 @inlined

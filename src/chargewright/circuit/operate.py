@@ -18,7 +18,7 @@ import math
 
 from chargewright.circuit.compiled import compiled
 from chargewright.circuit.conduction import CHARGE, CUT_SERIES, CUT_SHUNT, LEGS
-from chargewright.circuit.direct_current import at_setpoint, law_gap, paths, settled_e
+from chargewright.circuit.direct_current import at_setpoint, law_gap, paths, settled_e, storing_ends
 from chargewright.circuit.first_guess import mean_output
 from chargewright.circuit.mixing import BEFORE, END, PER_VOLT_A, START, VOLTAGE, mix
 from chargewright.circuit.network import (
@@ -62,6 +62,7 @@ RESULTS = 8
 @compiled
 def first_voltage(
     op: Array,
+    ends: tuple[float, float],
     kind: int,
     battery: float,
     load: float,
@@ -80,7 +81,7 @@ def first_voltage(
         slope = 5.0 * (mean_output(op, kind, e / divide - 0.2, rp) - output)
         if output > need:
             break
-        e = settled_e(op, battery, load, e, output, slope)
+        e = settled_e(op, ends, battery, load, e, output, slope)
     return e, slope
 
 
@@ -110,6 +111,7 @@ def advance(scratch: Array, charges: bool, cuts: bool, e: float, then: float) ->
 @compiled
 def settle(
     op: Array,
+    ends: tuple[float, float],
     emf: Array,
     scratch: Array,
     samples: Array,
@@ -146,11 +148,11 @@ def settle(
         at_ceiling = e >= ceiling and output > need
         if still and at_ceiling:
             return e, HELD
-        if still and abs(law_gap(op, e, (output - load * e) / divide)) < AGREE_V:
+        if still and abs(law_gap(op, ends, e, (output - load * e) / divide)) < AGREE_V:
             return e, SETTLED
         then = ceiling
         if not at_ceiling:
-            then = min(settled_e(op, battery, load, e, output, slope), ceiling)
+            then = min(settled_e(op, ends, battery, load, e, output, slope), ceiling)
         chosen = advance(scratch, charges, cuts, e, then)
         e = ceiling if then >= ceiling else min(chosen, ceiling)
     return e, LOST
@@ -193,14 +195,17 @@ def operate(
     most = max(op[CUT_MAX], least)
     cut_mode = CUT_SERIES if series else CUT_SHUNT
 
-    held_e, need = at_setpoint(op, to_battery, by_lead, battery, load)
+    ends = storing_ends(op)
+    held_e, need = at_setpoint(op, ends, to_battery, by_lead, battery, load)
     ceiling = held_e if most > least else NO_CEILING_V
-    e, slope = first_voltage(op, kind, battery, load, rp, held_e, need)
+    e, slope = first_voltage(op, ends, kind, battery, load, rp, held_e, need)
     begin(op, kind, CHARGE, e / divide, rp, charging)
     if least > 0.0:
         begin(op, kind, cut_mode, e / divide, rp, cutting)
     cut = least
-    e, outcome = settle(op, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp)
+    e, outcome = settle(
+        op, ends, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp
+    )
     if outcome == HELD:
         if least == 0.0:
             begin(op, kind, cut_mode, e / divide, rp, cutting)
@@ -216,7 +221,19 @@ def operate(
         if cut > most:
             cut = most
             e, outcome = settle(
-                op, emf, scratch, samples, cut, e, slope, NO_CEILING_V, need, battery, load, rp
+                op,
+                ends,
+                emf,
+                scratch,
+                samples,
+                cut,
+                e,
+                slope,
+                NO_CEILING_V,
+                need,
+                battery,
+                load,
+                rp,
             )
     result[E_V] = e
     result[CUT] = cut

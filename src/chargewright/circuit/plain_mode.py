@@ -46,7 +46,7 @@ from chargewright.circuit.switching import MOST_PARTS, SAMPLE_ROWS
 from chargewright.machine.parameters import Array
 
 Ints = NDArray[np.intp]
-LEG_WEIGHTS = np.array([1, 3, 9])[:, None]
+LEG_WEIGHTS = np.array([1, 4, 16])[:, None]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -101,7 +101,7 @@ def leg_lines(op: Array, mode: int) -> Array:
 
 def states_of(code: Ints) -> Ints:
     """Return the three legs' states (3, k) of combinations (k,)."""
-    return np.asarray(code[None, :] // LEG_WEIGHTS % 3)
+    return np.asarray(code[None, :] // LEG_WEIGHTS % 4)
 
 
 def code_of(states: Ints) -> Ints:

@@ -23,6 +23,7 @@ from chargewright.circuit.signals import Probe, Signals
 from chargewright.circuit.switching import COUNT, MOST_PARTS, SAMPLE_ROWS, STEP
 from chargewright.circuit.waveforms import (
     BATTERY_WIRE,
+    BLOCK,
     GROUND_WIRE,
     LEADS,
     LOADS,
@@ -149,6 +150,7 @@ def put_battery(op: Array, battery: BatteryArrays) -> None:
 
 @entry
 def solve_some(
+    chosen: NDArray[np.intp],
     ops: Array,
     kind: int,
     series: bool,
@@ -161,18 +163,18 @@ def solve_some(
     answers: Array,
     results: Array,
 ) -> None:
-    """Solve machines one after another; arrays as in ``solve_all``."""
+    """Solve the ``chosen`` (k,) machines one after another; arrays as in ``solve_all``."""
     steps = cosines.shape[1]
     y = np.zeros((nw.NODES, nw.WIDTH))
     scratch = np.zeros(SCRATCH)
     emf = np.zeros((4, steps))
     samples = np.zeros((2, MOST_PARTS * steps, SAMPLE_ROWS))
-    rows = np.zeros((2, SAMPLE_ROWS, MOST_PARTS * steps))
-    reading = np.zeros(READING + steps)
+    rows = np.zeros((2, SAMPLE_ROWS, MOST_PARTS * steps + BLOCK))
+    reading = np.zeros(READING + turns.shape[1])
     counts = np.zeros(2)
     for step in range(steps):
         samples[:, step, STEP] = step
-    for i in range(ops.shape[0]):
+    for i in chosen:
         op, result = ops[i], results[i]
         operate(op, kind, series, to_battery, by_lead, cosines, y, emf, scratch, samples, result)
         counts[0], counts[1] = scratch[LEGS + COUNT], scratch[MODE + LEGS + COUNT]
@@ -217,17 +219,12 @@ def solve_all(
 
     def solve_these(rows: NDArray[np.bool_], table: Array) -> None:
         turns = order_table(table.shape[1])
-        whole = bool(rows.all())
-        columns, found, told = (
-            (ops, answers, results) if whole else (ops[rows], answers[rows], results[rows])
-        )
+        chosen = np.flatnonzero(rows)
 
         def solve(part: slice) -> None:
-            some(columns[part], *layout, table, turns, plus, minus, found[part], told[part])
+            some(chosen[part], ops, *layout, table, turns, plus, minus, answers, results)
 
-        on_all_cores(solve, columns.shape[0])
-        if not whole:
-            answers[rows], results[rows] = found, told
+        on_all_cores(solve, chosen.size)
 
     finer = finer_steps(cosines.shape[1])
     fine = needs_fine_steps(ops, kind)
@@ -253,9 +250,11 @@ def needs_fine_steps(ops: Array, kind: int) -> NDArray[np.bool_]:
     constant not much longer than a step.
     """
     used = 2 if kind == nw.SINGLE else 3
-    both = [ops[:, first : first + used] for first in (nw.UP_S_A, nw.DN_S_A)]
-    open_ = np.concatenate(both, axis=1) == 0.0
-    return np.asarray((open_.sum(axis=1) >= 2) | (ops[:, nw.SHORT_S] > 0.0))
+    open_ = np.zeros(len(ops), dtype=np.intp)
+    for first in (nw.UP_S_A, nw.DN_S_A):
+        for column_no in range(first, first + used):
+            open_ += ops[:, column_no] == 0.0
+    return np.asarray((open_ >= 2) | (ops[:, nw.SHORT_S] > 0.0))
 
 
 # The kernel's wire behind each name, and its sign against the name's own direction.

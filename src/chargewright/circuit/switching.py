@@ -27,6 +27,7 @@ from chargewright.circuit.conduction import (
     TAPPED,
     UP,
     VOLTS,
+    code_of,
     leg_current,
     leg_state,
     prepare,
@@ -149,8 +150,11 @@ def amps_of(t: Array, code: int, tapped: bool, source_v: float, j: Four) -> Four
 @inlined
 def wanted_code(legs: Array, x: Four) -> int:
     """Return the combination that the voltages ask for."""
-    s0 = leg_state(legs, 0, x[0], x[3])
-    return s0 + 3 * leg_state(legs, 1, x[1], x[3]) + 9 * leg_state(legs, 2, x[2], x[3])
+    return code_of(
+        leg_state(legs, 0, x[0], x[3]),
+        leg_state(legs, 1, x[1], x[3]),
+        leg_state(legs, 2, x[2], x[3]),
+    )
 
 
 @compiled
@@ -158,10 +162,10 @@ def next_code(code: int, wanted: int, attempt: int) -> int:
     """Return what to try next: what is wanted, later one leg at a time so that no cycle lasts."""
     if attempt < 6:
         return wanted
-    for weight in (1, 3, 9):
-        change = (wanted // weight) % 3 - (code // weight) % 3
+    for leg in range(3):
+        change = state_of(wanted, leg) - state_of(code, leg)
         if change != 0:
-            return code + weight * change
+            return code + (change << (2 * leg))
     return code
 
 
@@ -245,7 +249,7 @@ def turned_code(legs: Array, code: int, wanted: int) -> int:
     t0 = turned_state(legs, 0, state_of(code, 0), state_of(wanted, 0))
     t1 = turned_state(legs, 1, state_of(code, 1), state_of(wanted, 1))
     t2 = turned_state(legs, 2, state_of(code, 2), state_of(wanted, 2))
-    return t0 + 3 * t1 + 9 * t2 if min(t0, t1, t2) >= 0 else -1
+    return code_of(t0, t1, t2) if min(t0, t1, t2) >= 0 else -1
 
 
 @inlined

@@ -31,10 +31,11 @@ from chargewright.circuit.operate import (
     PLUS_OHM,
     SOURCE_V,
 )
-from chargewright.circuit.switching import SAMPLE_ROWS, STEP, WEIGHT
+from chargewright.circuit.switching import MOST_PARTS, SAMPLE_ROWS, STEP, WEIGHT
 from chargewright.machine.parameters import Array
 
 ROW = 9
+BLOCK = 16  # what runs along the samples goes in whole blocks, which a processor does at once
 STEADY = 1e-6  # a volt or ampere that alternates by less does not alternate
 POINTS = 14
 WIRE = 100  # first row number that names a wire instead of a point
@@ -105,10 +106,15 @@ def all_rows(
 
 @compiled
 def turn_over(samples: Array, count: int, rows: Array) -> None:
-    """Write samples (..., SAMPLE_ROWS) as ``rows`` (SAMPLE_ROWS, ...), which sums run along."""
+    """Write samples (..., SAMPLE_ROWS) as ``rows`` (SAMPLE_ROWS, ...), which sums run along.
+
+    Weights of nothing fill them to whole blocks.
+    """
     for i in range(count):
         for row in range(SAMPLE_ROWS):
             rows[row, i] = samples[i, row]
+    for i in range(count, count + BLOCK):
+        rows[WEIGHT, i] = 0.0
 
 
 @compiled
@@ -200,17 +206,17 @@ def main_order(row: Array, orders: Array) -> float:
 def orders_sums(samples: Array, count: int, turns: Array, whole: Array, orders: Array) -> None:
     """Write the basis signals' sums against cosine and sine of four orders, (8, 8).
 
-    Rows 2 i and 2 i + 1 belong to order 1, 2, 3 and 6, ``turns`` (8, steps) likewise;
-    ``whole`` (steps,) is scratch: a divided step counts as its mean.
+    Rows 2 i and 2 i + 1 belong to order 1, 2, 3 and 6, ``turns`` (8, steps) likewise, in whole
+    blocks; ``whole`` (steps,) is scratch: a divided step counts as its mean.
     """
-    steps = turns.shape[1]
+    steps, wide = (samples.shape[1] - BLOCK) // MOST_PARTS, turns.shape[1]
     for row in range(8):
-        for i in range(steps):
+        for i in range(wide):  # what stands beyond the last step meets zeros in the table
             whole[i] = samples[WEIGHT, i] * samples[row, i]
         for i in range(steps, count):
             whole[int(samples[STEP, i])] += samples[WEIGHT, i] * samples[row, i]
         a1, b1, a2, b2, a3, b3, a6, b6 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
-        for i in range(steps):
+        for i in range(wide):
             v = whole[i]
             a1 += v * turns[0, i]
             b1 += v * turns[1, i]
@@ -256,19 +262,24 @@ def read_off(
         if (mode == 0 and cut < 1.0) or (mode == 1 and cut > 0.0):
             count = int(counts[mode])
             turn_over(samples[mode], count, rows[mode])
-            means_of(rows[mode], count, means[mode])
+            counts[mode] = count + -count % BLOCK
+            means_of(rows[mode], int(counts[mode]), means[mode])
             if (cut > 0.5) == (mode == 1):
                 orders_sums(rows[mode], count, turns, reading[READING:], orders[mode])
     for probe in range(plus.shape[0]):
-        for col in range(ROW):
-            if plus[probe] >= WIRE:
+        if plus[probe] >= WIRE:
+            for col in range(ROW):
                 row[col] = minus[probe] * amps[plus[probe] - WIRE, col]
-            else:
+        else:
+            for col in range(ROW):
                 row[col] = volts[plus[probe], col] - volts[minus[probe], col]
         statistics(row, rows, counts, cut, means, orders, answer[probe])
 
 
 def order_table(steps: int) -> Array:
-    """Return cosine and sine of the orders 1, 2, 3 and 6 at the middle of each step."""
+    """Return cosine and sine of the orders 1, 2, 3 and 6 at the middle of each step, zeros after
+    the last: (8, steps in whole blocks)."""
     middle = 2.0 * np.pi * (np.arange(steps) + 0.5) / steps
-    return np.array([f(order * middle) for order in (1, 2, 3, 6) for f in (np.cos, np.sin)])
+    table = np.zeros((8, steps + -steps % BLOCK))
+    table[:, :steps] = [f(order * middle) for order in (1, 2, 3, 6) for f in (np.cos, np.sin)]
+    return table
