@@ -28,7 +28,7 @@ cores_loop = numba.prange if HAVE_NUMBA else range
 
 SLICES_PER_CORE = 4  # so that no core waits long for another
 LEAST_SLICE = 64  # machines for which starting a thread pays
-_FAST: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract", "reassoc"}}
+_FAST: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract", "reassoc", "nsz"}}
 
 Dispatcher = Any  # numba's own types, which cannot be named where it is missing
 Types = Any

@@ -42,13 +42,13 @@ WIRE = 100  # first row number that names a wire instead of a point
 WIRES = 7  # leads A, B, C; rectifier output; battery (into its plus post); body ground; loads
 LEADS, OUTPUT, BATTERY_WIRE, GROUND_WIRE, LOADS = 0, 3, 4, 5, 6
 
-# Working space of one machine's reading: rows of all points, of all wires and of the probe, means
-# and orders' sums of the basis signals in both modes, then a number for each step.
+# Working space of one machine's reading: rows of all points, of all wires and of the probe, the
+# basis signals' means, their orders' sums in both modes, then a number for each step.
 POINT_ROWS = 0
 WIRE_ROWS = POINT_ROWS + POINTS * ROW
 PROBE = WIRE_ROWS + WIRES * ROW
 MEANS = PROBE + ROW
-ORDERS = MEANS + 2 * 8
+ORDERS = MEANS + 8
 READING = ORDERS + 2 * 8 * 8
 
 
@@ -118,13 +118,13 @@ def turn_over(samples: Array, count: int, rows: Array) -> None:
 
 
 @compiled
-def means_of(samples: Array, count: int, means: Array) -> None:
-    """Write the mean of each basis signal over the stored period, ``means`` (8,)."""
+def add_means(samples: Array, count: int, share: float, means: Array) -> None:
+    """Add a mode's mean of each basis signal over the stored period for its share, ``means`` (8,)."""
     for row in range(8):
         total = 0.0
         for i in range(count):
             total += samples[WEIGHT, i] * samples[row, i]
-        means[row] = total
+        means[row] += share * total
 
 
 @compiled
@@ -166,7 +166,7 @@ def statistics(
     """
     mean = row[8]
     for col in range(8):
-        mean += row[col] * ((1.0 - cut) * means[0, col] + cut * means[1, col])
+        mean += row[col] * means[col]
     square = 0.0
     size = 0.0
     for mode in range(2):
@@ -254,7 +254,8 @@ def read_off(
     volts = reading[POINT_ROWS:WIRE_ROWS].reshape(POINTS, ROW)
     amps = reading[WIRE_ROWS:PROBE].reshape(WIRES, ROW)
     row = reading[PROBE:MEANS]
-    means = reading[MEANS:ORDERS].reshape(2, 8)
+    means = reading[MEANS:ORDERS]
+    means[:] = 0.0
     orders = reading[ORDERS:READING].reshape(2, 8, 8)
     all_rows(op, y, result, to_battery, by_lead, volts, amps)
     cut = result[CUT]
@@ -263,7 +264,8 @@ def read_off(
             count = int(counts[mode])
             turn_over(samples[mode], count, rows[mode])
             counts[mode] = count + -count % BLOCK
-            means_of(rows[mode], int(counts[mode]), means[mode])
+            share = cut if mode == 1 else 1.0 - cut
+            add_means(rows[mode], int(counts[mode]), share, means)
             if (cut > 0.5) == (mode == 1):
                 orders_sums(rows[mode], count, turns, reading[READING:], orders[mode])
     for probe in range(plus.shape[0]):
