@@ -65,15 +65,15 @@ def fill_emf(op: Array, part: Array, cosines: Array, emf: Array) -> None:
 @compiled
 def mean_output(samples: Array, count: int, frame: Array, source_v: float, rp: float) -> float:
     """Return the mean current out of the rectifier's plus [A] over the stored period."""
-    f0, f1, f2, f3 = frame[0], frame[1], frame[2], 1.0 - frame[3]
-    f4, f5, f6, f7 = frame[4], frame[5], frame[6], frame[7]
-    total = 0.0
-    for i in range(count):
-        total += samples[i, WEIGHT] * (
-            (f3 * samples[i, 3] - f0 * samples[i, 0] - f1 * samples[i, 1] - f2 * samples[i, 2])
-            - (f4 * samples[i, 4] + f5 * samples[i, 5] + f6 * samples[i, 6] + f7 * samples[i, 7])
-        )
-    return (total - (1.0 + frame[8]) * source_v) / rp  # type: ignore[no-any-return]
+    total = -(1.0 + frame[8]) * source_v
+    for row in range(8):
+        factor = (1.0 if row == 3 else 0.0) - frame[row]
+        if factor != 0.0:  # the frame hangs on few of them
+            mean = 0.0
+            for i in range(count):
+                mean += samples[i, WEIGHT] * samples[i, row]
+            total += factor * mean
+    return total / rp  # type: ignore[no-any-return]
 
 
 @compiled
