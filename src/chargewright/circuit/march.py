@@ -110,9 +110,13 @@ def run(
     step: int,
     c: Four,
     u: Four,
-) -> tuple[int, Four, Four]:
-    """Take steps while the combination agrees; return the step where it does not, and the currents
-    and voltages it begins with."""
+) -> tuple[int, Four, Four, Four, Four]:
+    """Take steps while the combination agrees.
+
+    Return the step where it does not, the currents and voltages it begins with, and the companion
+    sources and mean voltages that told so.
+    """
+    j, x = NOTHING, NOTHING
     steps = emf.shape[1]
     tapped = legs[TAPPED] > 0.0
     up_to = legs[LEG_UP_TO]
@@ -137,7 +141,7 @@ def run(
         c = end_of(four_of(t, code, AMPS, tapped, fixed_i, j), c)
         u = end_of(x, u)
         step += 1
-    return step, c, u
+    return step, c, u, j, x
 
 
 @inlined
@@ -184,16 +188,13 @@ def march(
     ready(legs, part, t, known, code)
     step = 0
     while step < steps:
-        if step > 0:
-            step, c, u = run(legs, emf, t, samples, past, source_v, code, step, c, u)
+        j = NOTHING
+        first = step == 0
+        if not first:
+            step, c, u, j, x = run(legs, emf, t, samples, past, source_v, code, step, c, u)
             if step == steps:
                 break
-        e = (emf[0, step], emf[1, step], emf[2, step], emf[3, step])
-        if step > 0:
-            j = plus_times(e, past, c)
-            x = volts_of(t, code, tapped, source_v, j)
-            n = end_of(x, u)
-            wanted = asked(legs, code, x, n)
+            wanted = asked(legs, code, x, end_of(x, u))
             if begun(code, wanted):
                 ready(legs, part, t, known, wanted)
                 x = volts_of(t, wanted, tapped, source_v, j)
@@ -211,11 +212,11 @@ def march(
                     code = wanted
                     step += 1
                     continue
+        e = (emf[0, step], emf[1, step], emf[2, step], emf[3, step])
         rise = quarter_of(emf, step)
         early, late = minus(e, rise), plus(e, rise)
         beyond = NOTHING
-        if step > 0:  # what the whole step would have ended at beyond two halves of its combination
-            j = plus_times(e, past, c)
+        if not first:  # what the whole step would have ended at beyond two halves as it began
             middle = amps_of(t, code, tapped, source_v, plus_times(early, past, c))
             end = amps_of(t, code, tapped, source_v, plus_times(late, past, middle))
             beyond = minus(end_of(amps_of(t, code, tapped, source_v, j), c), end)

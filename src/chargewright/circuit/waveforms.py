@@ -119,7 +119,7 @@ def turn_over(samples: Array, count: int, rows: Array) -> None:
 
 @compiled
 def add_means(samples: Array, count: int, share: float, means: Array) -> None:
-    """Add a mode's mean of each basis signal over the stored period for its share, ``means`` (8,)."""
+    """Add a mode's means of the basis signals, for its share, to ``means`` (8,)."""
     for row in range(8):
         total = 0.0
         for i in range(count):
