@@ -54,13 +54,16 @@ def storing_ends(op: Array) -> tuple[float, float]:
 
 
 @compiled
-def charging_v(op: Array, ends: tuple[float, float], ohm: float, volts: float) -> float:
+def charging_v(
+    op: Array, ends: tuple[float, float], ohm: float, volts: float, guess: float
+) -> float:
     """Return the over-voltage eta of eta + ohm * current = volts >= 0; of a given current where
     ``ohm`` is 0 and ``volts`` the current.
 
     The law is bent upwards on both sides of ``ends``, the over-voltage from which no more is
-    stored and the current there. They tell which side holds the answer, and Newton then
-    comes to it from above.
+    stored and the current there. They tell which side holds the answer, which each part of the law
+    alone would put too high: Newton comes to it from above, after one step from the ``guess``
+    where that lies below.
     """
     share = 1.0 if ohm > 0.0 else 0.0
     factor = ohm if ohm > 0.0 else 1.0
@@ -68,13 +71,14 @@ def charging_v(op: Array, ends: tuple[float, float], ohm: float, volts: float) -
     storing = share * ends[0] + factor * ends[1] >= volts
     gasses = op[GAS_A] > 0.0
     if not storing:
-        eta = op[GAS_V] * math.asinh(max(most - op[STORED_A], 0.0) / op[GAS_A])
+        upper = op[GAS_V] * math.asinh(max(most - op[STORED_A], 0.0) / op[GAS_A])
     else:
-        eta = op[CHARGE_V] * math.asinh(most / op[CHARGE_A])
+        upper = op[CHARGE_V] * math.asinh(most / op[CHARGE_A])
         if gasses:
-            eta = min(eta, ends[0], op[GAS_V] * math.asinh(most / op[GAS_A]))
+            upper = min(upper, ends[0], op[GAS_V] * math.asinh(most / op[GAS_A]))
     if ohm > 0.0:
-        eta = min(eta, volts)
+        upper = min(upper, volts)
+    eta = min(guess, upper) if guess > 0.0 else upper
     for _ in range(MOST_STEPS):
         current, slope = 0.0, 0.0
         if gasses:
@@ -85,20 +89,20 @@ def charging_v(op: Array, ends: tuple[float, float], ohm: float, volts: float) -
         else:
             current += op[STORED_A]
         step = (share * eta + factor * current - volts) / (share + factor * slope)
-        eta -= step
+        eta = min(eta - step, upper)
         if abs(step) < SAME_V:
             break
     return eta  # type: ignore[no-any-return]
 
 
 @compiled
-def overvoltage(op: Array, ends: tuple[float, float], current: float) -> float:
+def overvoltage(op: Array, ends: tuple[float, float], current: float, guess: float) -> float:
     """Return the battery's settled over-voltage at its mean current (charging positive).
 
     The law of ``polarisation.overvoltage_v``, one machine at a time.
     """
     if current >= 0.0:
-        return charging_v(op, ends, 0.0, current)
+        return charging_v(op, ends, 0.0, current, guess)
     down = op[DRAW_V] * math.asinh(current / op[DRAW_A])
     return down + op[EMPTY_V] * math.tanh(current / op[EMPTY_A])  # type: ignore[no-any-return]
 
@@ -106,16 +110,17 @@ def overvoltage(op: Array, ends: tuple[float, float], current: float) -> float:
 @compiled
 def law_gap(op: Array, ends: tuple[float, float], e: float, current: float) -> float:
     """Return how far the battery's law at a current lies above the internal voltage ``e`` [V]."""
-    return op[BATTERY_E_V] + overvoltage(op, ends, current) - e  # type: ignore[no-any-return]
+    eta = e - op[BATTERY_E_V]
+    return overvoltage(op, ends, current, eta) - eta  # type: ignore[no-any-return]
 
 
 @compiled
 def battery_current(
-    op: Array, ends: tuple[float, float], ohm: float, volts: float
+    op: Array, ends: tuple[float, float], ohm: float, volts: float, guess: float
 ) -> tuple[float, float]:
-    """Return (current I, over-voltage eta) of eta(I) + ohm I = volts."""
+    """Return (current I, over-voltage eta) of eta(I) + ohm I = volts; ``guess`` is of eta."""
     if volts >= 0.0:
-        eta = charging_v(op, ends, ohm, volts)
+        eta = charging_v(op, ends, ohm, volts, guess)
         return (volts - eta) / ohm, eta
     current = 0.0  # discharging bends towards zero: steps from there never overshoot
     eta = 0.0
@@ -189,7 +194,7 @@ def at_setpoint(
 ) -> tuple[float, float]:
     """Return (internal voltage, alternator current needed) when the set point is held."""
     ohm, volts = setpoint_line(op, to_battery, by_lead, battery, load)
-    current, eta = battery_current(op, ends, ohm, volts)
+    current, eta = battery_current(op, ends, ohm, volts, 0.0)
     e = op[BATTERY_E_V] + eta
     return e, current + load * (e + current * battery)
 
@@ -206,4 +211,5 @@ def settled_e(
 ) -> float:
     """Return the internal voltage that follows from an output measured at ``e``."""
     ohm, volts = settling_line(op, battery, load, e, output, slope)
-    return op[BATTERY_E_V] + battery_current(op, ends, ohm, volts)[1]  # type: ignore[no-any-return]
+    rest = op[BATTERY_E_V]
+    return rest + battery_current(op, ends, ohm, volts, e - rest)[1]  # type: ignore[no-any-return]
