@@ -23,24 +23,19 @@ from chargewright.circuit.conduction import (
     conducting,
     state_of,
 )
+from chargewright.circuit.fours import NOTHING, Four, end_of, minus, plus, plus_times
 from chargewright.circuit.network import PAST
 from chargewright.circuit.switching import (
     CODE,
     COUNT,
     LAST,
-    NOTHING,
     STAND,
     WEIGHT,
-    Four,
     amps_of,
-    end_of,
     fixed_four,
     four_of,
     half_step,
     keep,
-    minus,
-    plus,
-    plus_times,
     ready,
     volts_of,
     wanted_code,
@@ -145,16 +140,49 @@ def run(
 
 
 @inlined
-def quarter_of(emf: Array, step: int) -> Four:
-    """Return a quarter of the EMF's rise over a step: between its middle and each half's."""
+def with_legs_begun(
+    legs: Array, t: Array, source_v: float, code: int, wanted: int, u: Four, j: Four
+) -> tuple[bool, Four, Four]:
+    """Take a whole step with legs that begin to conduct in it.
+
+    Return whether the combination ``wanted`` agrees, and the step's mean and end voltages.
+    """
+    x = volts_of(t, wanted, legs[TAPPED] > 0.0, source_v, j)
+    start = (  # from no current: a leg's voltage begins where it conducts
+        where_it_begins(legs, code, 0, wanted, u[0], u[3]),
+        where_it_begins(legs, code, 1, wanted, u[1], u[3]),
+        where_it_begins(legs, code, 2, wanted, u[2], u[3]),
+        u[3],
+    )
+    end = end_of(x, start)
+    return asked(legs, wanted, x, end) == wanted, x, end
+
+
+@inlined
+def halves_of(emf: Array, step: int) -> tuple[Four, Four]:
+    """Return the EMF's part of the companion sources in a step's two halves.
+
+    A quarter of its rise over the step lies between the step's middle and each half's.
+    """
     last = emf.shape[1] - 1
     b, a = (step - 1 if step > 0 else last), (step + 1 if step < last else 0)
-    return (
+    e = (emf[0, step], emf[1, step], emf[2, step], emf[3, step])
+    rise = (
         0.125 * (emf[0, a] - emf[0, b]),
         0.125 * (emf[1, a] - emf[1, b]),
         0.125 * (emf[2, a] - emf[2, b]),
         0.125 * (emf[3, a] - emf[3, b]),
     )
+    return minus(e, rise), plus(e, rise)
+
+
+@inlined
+def end_of_halves(
+    t: Array, code: int, tapped: bool, source_v: float, past: Four, e: tuple[Four, Four], c: Four
+) -> Four:
+    """Return the currents after two halves of one combination."""
+    middle = amps_of(t, code, tapped, source_v, plus_times(e[0], past, c))
+    return amps_of(t, code, tapped, source_v, plus_times(e[1], past, middle))
 
 
 @compiled
@@ -175,51 +203,36 @@ def march(
     the combination in the currents it begins with.
     """
     steps = emf.shape[1]
-    each = 1.0 / steps
     source_v = memory[STAND]
     c = (memory[0], memory[1], memory[2], memory[3])
     u = (memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3])
     past = (part[PAST], part[PAST + 1], part[PAST + 2], part[PAST + 3])
     tapped = legs[TAPPED] > 0.0
     code = int(memory[CODE])
-    count = steps
-    for i in range(steps):
-        samples[i, WEIGHT] = each
     ready(legs, part, t, known, code)
-    step = 0
+    for i in range(steps):
+        samples[i, WEIGHT] = 1.0 / steps
+    step, count = 0, steps
     while step < steps:
-        j = NOTHING
-        first = step == 0
-        if not first:
+        beyond = NOTHING
+        if step > 0:
             step, c, u, j, x = run(legs, emf, t, samples, past, source_v, code, step, c, u)
             if step == steps:
                 break
             wanted = asked(legs, code, x, end_of(x, u))
             if begun(code, wanted):
                 ready(legs, part, t, known, wanted)
-                x = volts_of(t, wanted, tapped, source_v, j)
-                start = (  # from no current: a leg's voltage begins where it conducts
-                    where_it_begins(legs, code, 0, wanted, u[0], u[3]),
-                    where_it_begins(legs, code, 1, wanted, u[1], u[3]),
-                    where_it_begins(legs, code, 2, wanted, u[2], u[3]),
-                    u[3],
-                )
-                n = end_of(x, start)
-                if asked(legs, wanted, x, n) == wanted:
+                fits, x, end = with_legs_begun(legs, t, source_v, code, wanted, u, j)
+                if fits:
                     keep(samples, step, x, j)
                     c = end_of(amps_of(t, wanted, tapped, source_v, j), c)
-                    u = n
-                    code = wanted
+                    u, code = end, wanted
                     step += 1
                     continue
-        e = (emf[0, step], emf[1, step], emf[2, step], emf[3, step])
-        rise = quarter_of(emf, step)
-        early, late = minus(e, rise), plus(e, rise)
-        beyond = NOTHING
-        if not first:  # what the whole step would have ended at beyond two halves as it began
-            middle = amps_of(t, code, tapped, source_v, plus_times(early, past, c))
-            end = amps_of(t, code, tapped, source_v, plus_times(late, past, middle))
-            beyond = minus(end_of(amps_of(t, code, tapped, source_v, j), c), end)
+            whole = end_of(amps_of(t, code, tapped, source_v, j), c)
+            halved = end_of_halves(t, code, tapped, source_v, past, halves_of(emf, step), c)
+            beyond = minus(whole, halved)
+        early, late = halves_of(emf, step)
         for half in range(2):
             j = plus_times(late if half == 1 else early, past, c)
             at = step if half == 0 else count
@@ -227,7 +240,7 @@ def march(
             c, u, code, count = half_step(
                 legs, part, t, known, samples, source_v, code, j, u, at, count, step
             )
-            if half == 0:
+            if half == 0:  # the second starts with what a whole step would have had beyond halves
                 c = plus(c, beyond)
         step += 1
     memory[0], memory[1], memory[2], memory[3] = c
