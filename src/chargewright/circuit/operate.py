@@ -20,7 +20,7 @@ from chargewright.circuit.compiled import compiled
 from chargewright.circuit.conduction import CHARGE, CUT_SERIES, CUT_SHUNT, LEGS
 from chargewright.circuit.direct_current import at_setpoint, law_gap, paths, settled_e, storing_ends
 from chargewright.circuit.first_guess import mean_output
-from chargewright.circuit.mixing import BEFORE, END, PER_VOLT_A, START, VOLTAGE, mix
+from chargewright.circuit.mixing import END, PER_VOLT_A, START, VOLTAGE, mix
 from chargewright.circuit.network import (
     CUT_MAX,
     CUT_MIN,
@@ -133,7 +133,7 @@ def settle(
     charging = scratch[0:MODE]
     cutting = scratch[MODE:FRAME]
     charges, cuts = cut < 1.0, cut > 0.0
-    scratch[MIXING + BEFORE] = 0.0
+    scratch[MIXING:BRANCHES] = 0.0  # of the machine before, whatever became of it
     for _ in range(MOST_ROUNDS):
         still = True
         output = 0.0
@@ -210,7 +210,7 @@ def operate(
         if least == 0.0:
             begin(op, kind, cut_mode, e / divide, rp, cutting)
             cutting[STILL] = 0.0
-            scratch[MIXING + BEFORE] = 0.0
+            scratch[MIXING:BRANCHES] = 0.0
             while cutting[STILL] == 0.0 and cutting[MARCHED] < MOST_ROUNDS:
                 one_period(emf, scratch, 1, samples, e / divide, rp)
                 if cutting[STILL] == 0.0:

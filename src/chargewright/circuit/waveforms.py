@@ -108,13 +108,14 @@ def all_rows(
 def turn_over(samples: Array, count: int, rows: Array) -> None:
     """Write samples (..., SAMPLE_ROWS) as ``rows`` (SAMPLE_ROWS, ...), which sums run along.
 
-    Weights of nothing fill them to whole blocks.
+    Zeros fill them to whole blocks.
     """
     for i in range(count):
         for row in range(SAMPLE_ROWS):
             rows[row, i] = samples[i, row]
-    for i in range(count, count + BLOCK):
-        rows[WEIGHT, i] = 0.0
+    for row in range(SAMPLE_ROWS):
+        for i in range(count, count + -count % BLOCK):
+            rows[row, i] = 0.0
 
 
 @compiled
