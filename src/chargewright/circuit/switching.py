@@ -46,7 +46,7 @@ X, J, WEIGHT, STEP = 0, 4, 8, 9
 SAMPLE_ROWS = 10
 
 # What a mode remembers from step to step: winding currents and voltages at the step's end, the
-# combination, samples kept, and the source its table stands at.
+# combination, samples kept, and the direct-current side's source.
 CURRENT, LAST, CODE, COUNT, STAND = 0, 4, 8, 9, 10
 MEMORY = 11
 
