@@ -58,8 +58,9 @@ def power_w(layout: Layout, op: Array, *, steps: int = 241) -> tuple[float, floa
 def branch_amps(batch: Batch, run: Running, source_v: float) -> Array:
     """Return the branches' currents (4, samples): means over a step, or at a half's end."""
     samples = run.mode.samples[:, :, 0]
-    part = batch.part[nw.OF_X :, :, 0]
-    return np.asarray(part[:8].T @ samples[:8] + (part[8] * source_v)[:, None])
+    of_x, of_j = batch.part[nw.OF_X : nw.INTO, 0].reshape(2, nw.BRANCHES, nw.COLUMN)
+    from_source = of_j[:, nw.FROM_SOURCE, None] * source_v
+    return np.asarray(of_x[:, :4] @ samples[:4] + of_j[:, :4] @ samples[4:8] + from_source)
 
 
 def shares_of(batch: Batch) -> Array:
@@ -71,7 +72,7 @@ def shares_of(batch: Batch) -> Array:
 def emf_w(batch: Batch, run: Running, source_v: float) -> float:
     """Return the mean power of the EMFs: mean EMF over a step times the current in it."""
     samples = run.mode.samples[:, :, 0]
-    per_volt = np.maximum(batch.part[nw.PER_VOLT, :, 0], 1e-30)
+    per_volt = np.maximum(batch.part[nw.PER_VOLT : nw.PER_VOLT + 4, 0], 1e-30)
     volts = batch.emf[:, :, 0] / per_volt[:, None] * shares_of(batch)[:, None]
     volts = volts[:, samples[STEP].astype(int)]
     return float((samples[WEIGHT] * volts * branch_amps(batch, run, source_v)).sum())
@@ -81,7 +82,7 @@ def winding_w(batch: Batch, run: Running, source_v: float) -> float:
     """Return the copper losses of the same currents."""
     square = branch_amps(batch, run, source_v) ** 2
     ohm = batch.op[[nw.R_A, nw.R_B, nw.R_C, nw.R_A], 0] * shares_of(batch)
-    used = batch.part[nw.PER_VOLT, :, 0] > 0.0
+    used = batch.part[nw.PER_VOLT : nw.PER_VOLT + 4, 0] > 0.0
     weights = run.mode.samples[WEIGHT, :, 0]
     return float((ohm[used, None] * square[used] * weights).sum())
 

@@ -266,3 +266,14 @@ def test_plain_path_is_the_same(case: tuple[Layout, Array, State, float]) -> Non
         # an open charge lead leaves nanoamperes of difference to decide between
         loose = 1e-5 if op[0, nw.CHARGE_OHM] > 1e5 else 1e-6
         assert plain[..., :3] == pytest.approx(compiled[..., :3], rel=loose, abs=loose)
+
+
+@pytest.mark.parametrize("index", [nw.LOAD_S, nw.L_A, nw.EMF_B, nw.BATTERY_E_V])
+def test_nothing_left_behind(index: int) -> None:
+    """A machine without sensible numbers says it has not settled, and leaves the next one alone."""
+    rows = [(OUTPUT, 1), (LEADS, 1), (LOADS, 1)]
+    columns = [machine_m(3000, set_column(index, np.nan)), machine_m(3000)]
+    answers, results = solve(columns, rows, current=True)
+    alone, _ = solve(columns[1:], rows, current=True)
+    assert list(results[:, CONVERGED]) == [0.0, 1.0]
+    assert (answers[1] == alone[0]).all()

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chargewright.circuit import network as nw
-from chargewright.circuit.direct_current import overvoltage
+from chargewright.circuit.direct_current import law_gap, storing_ends
 from chargewright.circuit.running import ROUGH_STEPS, STEPS
 from chargewright.machine.layout import ChargeTo, Layout, Winding
 from chargewright.machine.parameters import Array
@@ -188,7 +188,7 @@ def compare(solved: Solved) -> Outcome:
         periods=periods,
         e_gap_v=float("nan")
         if solved.regulating
-        else float(op[nw.BATTERY_E_V] + overvoltage(op, battery_a) - solved.answer.e_v),
+        else float(law_gap(op, storing_ends(op), solved.answer.e_v, battery_a)),
         held_gap_v=float(sensed_v - op[nw.SETPOINT_V]) if solved.regulating else float("nan"),
     )
 

@@ -28,20 +28,31 @@ cores_loop = numba.prange if HAVE_NUMBA else range
 
 SLICES_PER_CORE = 4  # so that no core waits long for another
 LEAST_SLICE = 64  # machines for which starting a thread pays
-_FAST: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract", "reassoc"}}
+_FAST: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract", "reassoc", "nsz"}}
 
 Dispatcher = Any  # numba's own types, which cannot be named where it is missing
 Types = Any
 
 
 class _Part:
-    """A function that compiled code calls as machine code, and Python as it is written."""
+    """A function that compiled code calls as machine code, and Python as it is written.
 
-    def __init__(self, function: Callable[..., Any]) -> None:
+    It makes no arrays: those it is handed are kept by whoever called the ``entry``. So nothing has
+    to count who holds them, which would cost more than the sums (``_nrt``).
+    """
+
+    def __init__(self, function: Callable[..., Any], **options: bool) -> None:
         update_wrapper(self, function)
         self._function = function
         njit: Callable[..., Any] = numba.njit
-        part = njit(nogil=True, no_cpython_wrapper=True, no_cfunc_wrapper=True, **_FAST)
+        part = njit(
+            nogil=True,
+            no_cpython_wrapper=True,
+            no_cfunc_wrapper=True,
+            _nrt=False,
+            **_FAST,
+            **options,
+        )
         self._dispatcher = _one_copy(part(function))
 
     @property
@@ -89,6 +100,12 @@ def _watch_all_sources(dispatcher: Dispatcher) -> None:
 def compiled(function: Routine) -> Routine:
     """Compile a routine that only compiled code calls often."""
     return _Part(function) if HAVE_NUMBA else function  # type: ignore[return-value]
+
+
+def inlined(function: Routine) -> Routine:
+    """Compile a small routine into each of its callers: for what a time step calls, because a call
+    costs as much as the step. Anything larger would be compiled many times over."""
+    return _Part(function, forceinline=True) if HAVE_NUMBA else function  # type: ignore[return-value]
 
 
 def entry(function: Routine) -> Routine:

@@ -7,34 +7,36 @@ is worked out when first met and kept as one row of a flat table.
 
 from __future__ import annotations
 
-from chargewright.circuit.compiled import compiled
+from chargewright.circuit.compiled import compiled, inlined
 from chargewright.circuit.network import (
-    BODY,
+    COLUMN,
     CUT_S,
     CUT_V,
     DN_S_A,
     DN_V_A,
-    DRIVE,
-    INNER,
+    FROM_SOURCE,
+    INTO,
     LEAK_S,
+    MAPS,
+    MESH,
+    OF_J,
     OF_X,
-    SOURCE,
     UP_S_A,
     UP_V_A,
+    Number,
 )
 from chargewright.machine.parameters import Array
 
 CHARGE, CUT_SHUNT, CUT_SERIES = 0, 1, 2
 OFF, UP, DOWN = 0, 1, 2
-CODES = 27
+CODES = 64  # two bits for each leg; 27 of them are combinations
 NEVER_V = 1e9
 
-# One combination's row: for each source a column of four leg volts, then four branch currents;
-# sources are the four companions, the junctions' own volts, the direct-current side's volt.
-# FIXED is the sum of the last two at the present source.
-COLUMN = 8
-JUNCTIONS, SUPPLY, FIXED = 4 * COLUMN, 5 * COLUMN, 6 * COLUMN
-SIZE = 7 * COLUMN
+# One combination's rows: three leg volts, the plus, then four branch currents, each per unit of
+# the sources: four companions, the direct-current side's volt, the junctions' own volts.
+SUPPLY, JUNCTIONS = FROM_SOURCE, FROM_SOURCE + 1
+VOLTS, AMPS, ROWS = 0, 4, 8
+SIZE = ROWS * COLUMN
 
 # One machine's legs: siemens up, volts up, siemens down, volts down (three each); the share of
 # the plus voltage that an upper junction works against: 1 while charging, 0 into the shunt; and
@@ -59,7 +61,25 @@ def leg_lines(op: Array, mode: int, legs: Array) -> None:
     legs[TAPPED] = 1.0 if op[LEAK_S] > 0.0 else 0.0
 
 
-@compiled
+@inlined
+def state_of(code: int, leg: int) -> int:
+    """Return a leg's state in a combination."""
+    return (code >> (2 * leg)) & 3
+
+
+@inlined
+def code_of(s0: int, s1: int, s2: int) -> int:
+    """Return the combination of three legs' states."""
+    return s0 + 4 * s1 + 16 * s2
+
+
+@inlined
+def conducting(code: int) -> int:
+    """Return both bits of each leg that conducts."""
+    return 3 * ((code | (code >> 1)) & 0b010101)
+
+
+@inlined
 def leg_state(legs: Array, leg: int, u: float, plus: float) -> int:
     """Return the state a leg's voltage asks for."""
     if u < -legs[LEG_DN_V + leg]:
@@ -67,7 +87,7 @@ def leg_state(legs: Array, leg: int, u: float, plus: float) -> int:
     return UP if u > legs[LEG_UP_V + leg] + legs[LEG_UP_TO] * plus else OFF
 
 
-@compiled
+@inlined
 def leg_current(legs: Array, leg: int, state: int, u: float, plus: float) -> float:
     """Return the current a conducting leg carries in its own direction [A]."""
     if state == UP:
@@ -76,42 +96,39 @@ def leg_current(legs: Array, leg: int, state: int, u: float, plus: float) -> flo
     return legs[LEG_DN_S + leg] * (-legs[LEG_DN_V + leg] - u)  # type: ignore[no-any-return]
 
 
+@inlined
+def leg_between(legs: Array, leg: int, state: int) -> tuple[Number, Number, Number, Number]:
+    """Return what a leg's state puts on its node: siemens to the body, siemens to the plus, the
+    current [A] of its junction's own volts, and the part of that taken from the plus."""
+    if state == UP:
+        s, up_to = legs[LEG_UP_S + leg], legs[LEG_UP_TO]
+        current = s * legs[LEG_UP_V + leg]
+        return s * (1.0 - up_to), s * up_to, current, current * up_to
+    none = 0.0 * legs[LEG_UP_TO]
+    if state == DOWN:
+        s = legs[LEG_DN_S + leg]
+        return s + none, none, -s * legs[LEG_DN_V + leg], none
+    return none, none, none, none
+
+
 @compiled
-def prepare(legs: Array, y: Array, part: Array, code: int, t: Array) -> None:
-    """Fill combination ``code`` of the table ``t`` (CODES * SIZE,) but for its FIXED column.
+def prepare(legs: Array, part: Array, code: int) -> None:
+    """Fill the rows MAPS of ``part`` with those of a combination.
 
     The mesh of the four kept nodes is eliminated leg by leg as in ``network.eliminate``. Works
     on arrays with the machines along a last axis more, like ``network``'s functions.
     """
-    base = code * SIZE
-    g0, g1, g2, g3 = y[INNER, BODY], y[INNER + 1, BODY], y[INNER + 2, BODY], y[INNER + 3, BODY]
-    l01, l02, l03 = y[INNER, INNER + 1], y[INNER, INNER + 2], y[INNER, INNER + 3]
-    l12, l13, l23 = y[INNER + 1, INNER + 2], y[INNER + 1, INNER + 3], y[INNER + 2, INNER + 3]
-    plus = 0.0
-    for leg in range(3):
-        state = (code // (3**leg)) % 3
-        current = 0.0
-        s = 0.0
-        to_plus = 0.0
-        if state == UP:
-            s = legs[LEG_UP_S + leg]
-            current = s * legs[LEG_UP_V + leg]
-            to_plus = s * legs[LEG_UP_TO]
-            plus = plus - current * legs[LEG_UP_TO]
-        elif state == DOWN:
-            s = legs[LEG_DN_S + leg]
-            current = -s * legs[LEG_DN_V + leg]
-        if leg == 0:
-            l03 = l03 + to_plus
-            g0 = g0 + s - to_plus
-        elif leg == 1:
-            l13 = l13 + to_plus
-            g1 = g1 + s - to_plus
-        else:
-            l23 = l23 + to_plus
-            g2 = g2 + s - to_plus
-        t[base + JUNCTIONS + leg] = current
-    t[base + JUNCTIONS + 3] = plus
+    g0, g1, g2, g3 = part[MESH], part[MESH + 1], part[MESH + 2], part[MESH + 3]
+    l01, l02, l03 = part[MESH + 4], part[MESH + 5], part[MESH + 6]
+    l12, l13, l23 = part[MESH + 7], part[MESH + 8], part[MESH + 9]
+    body0, link0, own0, drawn0 = leg_between(legs, 0, state_of(code, 0))
+    body1, link1, own1, drawn1 = leg_between(legs, 1, state_of(code, 1))
+    body2, link2, own2, drawn2 = leg_between(legs, 2, state_of(code, 2))
+    g0, g1, g2 = g0 + body0, g1 + body1, g2 + body2
+    l03, l13, l23 = l03 + link0, l13 + link1, l23 + link2
+    own = INTO + JUNCTIONS
+    part[own], part[own + COLUMN], part[own + 2 * COLUMN] = own0, own1, own2
+    part[own + 3 * COLUMN] = -(drawn0 + drawn1 + drawn2)
     r0 = 1.0 / (g0 + l01 + l02 + l03)
     a1, a2, a3 = l01 * r0, l02 * r0, l03 * r0
     l12 = l12 + a1 * l02
@@ -125,42 +142,35 @@ def prepare(legs: Array, y: Array, part: Array, code: int, t: Array) -> None:
     r2 = 1.0 / (g2 + l23)
     c3 = l23 * r2
     r3 = 1.0 / (g3 + a3 * g0 + b3 * g1 + c3 * g2)
-    for column in range(6):
-        at = base + column * COLUMN
-        if column == 4:
-            s0, s1, s2, s3 = t[at], t[at + 1], t[at + 2], t[at + 3]
-        else:
-            source = SOURCE if column == 5 else DRIVE + column
-            s0, s1 = y[INNER, source], y[INNER + 1, source]
-            s2, s3 = y[INNER + 2, source], y[INNER + 3, source]
-        s1 = s1 + a1 * s0
-        s2 = s2 + a2 * s0 + b2 * s1
-        s3 = s3 + a3 * s0 + b3 * s1 + c3 * s2
+    p0, p1, p2, p3 = branch_row(part, 0)
+    q0, q1, q2, q3 = branch_row(part, 1)
+    u0, u1, u2, u3 = branch_row(part, 2)
+    v0, v1, v2, v3 = branch_row(part, 3)
+    for col in range(COLUMN):  # written out: only such a loop is computed eight columns at a time
+        s0 = part[INTO + col]
+        s1 = part[INTO + COLUMN + col] + a1 * s0
+        s2 = part[INTO + 2 * COLUMN + col] + a2 * s0 + b2 * s1
+        s3 = part[INTO + 3 * COLUMN + col] + a3 * s0 + b3 * s1 + c3 * s2
         x3 = r3 * s3
         x2 = r2 * s2 + c3 * x3
         x1 = r1 * s1 + b2 * x2 + b3 * x3
         x0 = r0 * s0 + a1 * x1 + a2 * x2 + a3 * x3
-        t[at], t[at + 1], t[at + 2], t[at + 3] = x0, x1, x2, x3
-        for b in range(4):
-            current = (
-                part[OF_X, b] * x0
-                + part[OF_X + 1, b] * x1
-                + part[OF_X + 2, b] * x2
-                + part[OF_X + 3, b] * x3
-            )
-            if column != 4:
-                current += part[OF_X + 4 + min(column, 4), b]
-            t[at + 4 + b] = current
-    # a whole winding's two parts have one source: the second's goes to the first
-    for i in range(COLUMN):
-        second = t[base + 3 * COLUMN + i]
-        t[base + i] = t[base + i] + (1.0 - legs[TAPPED]) * second
-        t[base + 3 * COLUMN + i] = legs[TAPPED] * second
+        i0 = part[OF_J + col] + p0 * x0 + p1 * x1 + p2 * x2 + p3 * x3
+        i1 = part[OF_J + COLUMN + col] + q0 * x0 + q1 * x1 + q2 * x2 + q3 * x3
+        i2 = part[OF_J + 2 * COLUMN + col] + u0 * x0 + u1 * x1 + u2 * x2 + u3 * x3
+        i3 = part[OF_J + 3 * COLUMN + col] + v0 * x0 + v1 * x1 + v2 * x2 + v3 * x3
+        part[MAPS + col] = x0
+        part[MAPS + COLUMN + col] = x1
+        part[MAPS + 2 * COLUMN + col] = x2
+        part[MAPS + 3 * COLUMN + col] = x3
+        part[MAPS + 4 * COLUMN + col] = i0
+        part[MAPS + 5 * COLUMN + col] = i1
+        part[MAPS + 6 * COLUMN + col] = i2
+        part[MAPS + 7 * COLUMN + col] = i3
 
 
-@compiled
-def supply(t: Array, code: int, source_v: float) -> None:
-    """Put a combination's FIXED column at the direct-current side's present source."""
-    base = code * SIZE
-    for i in range(COLUMN):
-        t[base + FIXED + i] = t[base + JUNCTIONS + i] + source_v * t[base + SUPPLY + i]
+@inlined
+def branch_row(part: Array, branch: int) -> tuple[Number, Number, Number, Number]:
+    """Return a branch's current per unit of the kept nodes' voltages."""
+    row = OF_X + COLUMN * branch
+    return part[row], part[row + 1], part[row + 2], part[row + 3]

@@ -37,75 +37,90 @@ SAME_V = 1e-6  # of a Newton step; what is left after it is its square
 
 
 @compiled
-def gassing_a(op: Array, eta: float) -> tuple[float, float]:
-    """Return the gassing current of an over-voltage >= 0, and its slope [S]."""
-    if op[GAS_A] <= 0.0:
-        return 0.0, 0.0
-    up = math.exp(eta / op[GAS_V])
-    return 0.5 * op[GAS_A] * (up - 1.0 / up), 0.5 * op[GAS_A] / op[GAS_V] * (up + 1.0 / up)
+def sinh_law(eta: float, scale_v: float, knee_a: float) -> tuple[float, float]:
+    """Return the current ``knee_a`` sinh(eta / ``scale_v``) and its slope."""
+    up = math.exp(eta / scale_v)
+    down = 1.0 / up
+    return 0.5 * knee_a * (up - down), 0.5 * knee_a / scale_v * (up + down)
 
 
 @compiled
-def charging_v(op: Array, ohm: float, volts: float) -> tuple[float, float]:
-    """Return (over-voltage eta, current) of eta + ohm * current = volts >= 0; of a given
-    current where ``ohm`` is 0 and ``volts`` the current.
+def storing_ends(op: Array) -> tuple[float, float]:
+    """Return over-voltage and current from which the battery stores no faster."""
+    eta = op[CHARGE_V] * math.asinh(op[STORED_A] / op[CHARGE_A])
+    if op[GAS_A] <= 0.0:
+        return eta, math.inf
+    return eta, op[STORED_A] + sinh_law(eta, op[GAS_V], op[GAS_A])[0]
 
-    The law is bent upwards on both sides of the over-voltage from which no more is stored.
-    Which side holds the answer is told there, and Newton then comes from above.
+
+@compiled
+def charging_v(
+    op: Array, ends: tuple[float, float], ohm: float, volts: float, guess: float
+) -> float:
+    """Return the over-voltage eta of eta + ohm * current = volts >= 0; of a given current where
+    ``ohm`` is 0 and ``volts`` the current.
+
+    The law is bent upwards on both sides of ``ends``, the over-voltage from which no more is
+    stored and the current there. They tell which side holds the answer, which each part of the law
+    alone would put too high: Newton comes to it from above, after one step from the ``guess``
+    where that lies below.
     """
     share = 1.0 if ohm > 0.0 else 0.0
     factor = ohm if ohm > 0.0 else 1.0
     most = volts / factor
-    full = op[CHARGE_V] * math.asinh(op[STORED_A] / op[CHARGE_A])
-    gassing, slope = gassing_a(op, full)
-    storing = op[GAS_A] <= 0.0 or share * full + factor * (op[STORED_A] + gassing) >= volts
+    storing = share * ends[0] + factor * ends[1] >= volts
+    gasses = op[GAS_A] > 0.0
     if not storing:
-        eta = op[GAS_V] * math.asinh(max(most - op[STORED_A], 0.0) / op[GAS_A])
+        upper = op[GAS_V] * math.asinh(max(most - op[STORED_A], 0.0) / op[GAS_A])
     else:
-        eta = op[CHARGE_V] * math.asinh(most / op[CHARGE_A])
-        if op[GAS_A] > 0.0:
-            eta = min(eta, full, op[GAS_V] * math.asinh(most / op[GAS_A]))
+        upper = op[CHARGE_V] * math.asinh(most / op[CHARGE_A])
+        if gasses:
+            upper = min(upper, ends[0], op[GAS_V] * math.asinh(most / op[GAS_A]))
     if ohm > 0.0:
-        eta = min(eta, volts)
-    current = 0.0
+        upper = min(upper, volts)
+    eta = min(guess, upper) if guess > 0.0 else upper
     for _ in range(MOST_STEPS):
-        current, slope = gassing_a(op, eta)
+        current, slope = 0.0, 0.0
+        if gasses:
+            current, slope = sinh_law(eta, op[GAS_V], op[GAS_A])
         if storing:
-            up = math.exp(eta / op[CHARGE_V])
-            current += 0.5 * op[CHARGE_A] * (up - 1.0 / up)
-            slope += 0.5 * op[CHARGE_A] / op[CHARGE_V] * (up + 1.0 / up)
+            more, steeper = sinh_law(eta, op[CHARGE_V], op[CHARGE_A])
+            current, slope = current + more, slope + steeper
         else:
             current += op[STORED_A]
         step = (share * eta + factor * current - volts) / (share + factor * slope)
-        eta -= step
+        eta = min(eta - step, upper)
         if abs(step) < SAME_V:
             break
-    return eta, current
+    return eta  # type: ignore[no-any-return]
 
 
 @compiled
-def overvoltage(op: Array, current: float) -> float:
+def overvoltage(op: Array, ends: tuple[float, float], current: float, guess: float) -> float:
     """Return the battery's settled over-voltage at its mean current (charging positive).
 
     The law of ``polarisation.overvoltage_v``, one machine at a time.
     """
     if current >= 0.0:
-        return charging_v(op, 0.0, current)[0]
+        return charging_v(op, ends, 0.0, current, guess)
     down = op[DRAW_V] * math.asinh(current / op[DRAW_A])
     return down + op[EMPTY_V] * math.tanh(current / op[EMPTY_A])  # type: ignore[no-any-return]
 
 
 @compiled
-def law_gap(op: Array, e: float, current: float) -> float:
+def law_gap(op: Array, ends: tuple[float, float], e: float, current: float) -> float:
     """Return how far the battery's law at a current lies above the internal voltage ``e`` [V]."""
-    return op[BATTERY_E_V] + overvoltage(op, current) - e  # type: ignore[no-any-return]
+    eta = e - op[BATTERY_E_V]
+    return overvoltage(op, ends, current, eta) - eta  # type: ignore[no-any-return]
 
 
 @compiled
-def battery_current(op: Array, ohm: float, volts: float) -> tuple[float, float]:
-    """Return (current I, over-voltage eta) of eta(I) + ohm I = volts."""
+def battery_current(
+    op: Array, ends: tuple[float, float], ohm: float, volts: float, guess: float
+) -> tuple[float, float]:
+    """Return (current I, over-voltage eta) of eta(I) + ohm I = volts; ``guess`` is of eta."""
     if volts >= 0.0:
-        eta, current = charging_v(op, ohm, volts)
+        eta = charging_v(op, ends, ohm, volts, guess)
         return (volts - eta) / ohm, eta
     current = 0.0  # discharging bends towards zero: steps from there never overshoot
     eta = 0.0
@@ -170,19 +185,31 @@ def settling_line(
 
 @compiled
 def at_setpoint(
-    op: Array, to_battery: bool, by_lead: bool, battery: float, load: float
+    op: Array,
+    ends: tuple[float, float],
+    to_battery: bool,
+    by_lead: bool,
+    battery: float,
+    load: float,
 ) -> tuple[float, float]:
     """Return (internal voltage, alternator current needed) when the set point is held."""
     ohm, volts = setpoint_line(op, to_battery, by_lead, battery, load)
-    current, eta = battery_current(op, ohm, volts)
+    current, eta = battery_current(op, ends, ohm, volts, 0.0)
     e = op[BATTERY_E_V] + eta
     return e, current + load * (e + current * battery)
 
 
 @compiled
 def settled_e(
-    op: Array, battery: float, load: float, e: float, output: float, slope: float
+    op: Array,
+    ends: tuple[float, float],
+    battery: float,
+    load: float,
+    e: float,
+    output: float,
+    slope: float,
 ) -> float:
     """Return the internal voltage that follows from an output measured at ``e``."""
     ohm, volts = settling_line(op, battery, load, e, output, slope)
-    return op[BATTERY_E_V] + battery_current(op, ohm, volts)[1]  # type: ignore[no-any-return]
+    rest = op[BATTERY_E_V]
+    return rest + battery_current(op, ends, ohm, volts, e - rest)[1]  # type: ignore[no-any-return]

@@ -9,8 +9,9 @@ step, or turn round, the step is taken in two halves (``switching.py``).
 
 from __future__ import annotations
 
-from chargewright.circuit.compiled import compiled
+from chargewright.circuit.compiled import compiled, inlined
 from chargewright.circuit.conduction import (
+    AMPS,
     DOWN,
     LEG_DN_V,
     LEG_UP_TO,
@@ -18,68 +19,175 @@ from chargewright.circuit.conduction import (
     OFF,
     TAPPED,
     UP,
+    VOLTS,
+    conducting,
+    state_of,
 )
+from chargewright.circuit.fours import NOTHING, Four, end_of, minus, plus, plus_times
 from chargewright.circuit.network import PAST
 from chargewright.circuit.switching import (
     CODE,
     COUNT,
     LAST,
-    MOST_TRIES,
     STAND,
-    STEP,
-    Four,
+    WEIGHT,
     amps_of,
-    blend,
+    fixed_four,
+    four_of,
+    half_step,
     keep,
-    next_code,
     ready,
-    row_of,
-    share_of_first,
-    turned_code,
     volts_of,
     wanted_code,
 )
 from chargewright.machine.parameters import Array
 
 
-@compiled
-def conducts(code: int, leg: int) -> bool:
-    """Tell whether a leg conducts."""
-    return bool((code // (3**leg)) % 3 != OFF)
-
-
-@compiled
+@inlined
 def begun(code: int, wanted: int) -> bool:
     """Tell whether all that changes is that legs begin to conduct."""
-    return (
-        (code % 3 in (OFF, wanted % 3))
-        and ((code // 3) % 3 in (OFF, (wanted // 3) % 3))
-        and (code // 9 in (OFF, wanted // 9))
-    )
+    return (code ^ wanted) & conducting(code) == 0
 
 
-@compiled
-def where_it_begins(legs: Array, leg: int, state: int, plus: float) -> float:
-    """Return the voltage at which a leg begins to conduct into its state; 0 where it stays off."""
+@inlined
+def where_it_begins(legs: Array, code: int, leg: int, wanted: int, u: float, plus: float) -> float:
+    """Return a leg's voltage at the step's start: ``u`` where it conducted, else where it begins
+    to conduct into the state wanted; 0 where it stays off."""
+    if state_of(code, leg) != OFF:
+        return u
+    state = state_of(wanted, leg)
     if state == DOWN:
         return -legs[LEG_DN_V + leg]  # type: ignore[no-any-return]
     return legs[LEG_UP_V + leg] + legs[LEG_UP_TO] * plus if state == UP else 0.0
 
 
-@compiled
+@inlined
 def asked(legs: Array, code: int, x: Four, n: Four) -> int:
     """Return the combination asked for: by the mean ``x`` of a leg that is off, else its end."""
-    end, mean = wanted_code(legs, n), wanted_code(legs, x)
-    s0 = (end if conducts(code, 0) else mean) % 3
-    s1 = (end if conducts(code, 1) else mean) // 3 % 3
-    s2 = (end if conducts(code, 2) else mean) // 9
-    return s0 + 3 * s1 + 9 * s2
+    on = conducting(code)
+    return (wanted_code(legs, n) & on) | (wanted_code(legs, x) & ~on)
+
+
+@inlined
+def bounds_of(legs: Array, code: int, leg: int) -> tuple[Four, Four]:
+    """Return by what a leg's state is told to last: two lines a mean + b start + c, of its voltage
+    above the plus (or what else it works against) and of its voltage, that must not exceed 0.
+
+    A leg that is off is asked for its mean, one that conducts for the step's end.
+    """
+    state = state_of(code, leg)
+    up, down = legs[LEG_UP_V + leg], -legs[LEG_DN_V + leg]
+    if state == OFF:
+        return (1.0, 0.0, -up, 0.0), (-1.0, 0.0, down, 0.0)
+    if state == UP:
+        return (-2.0, 1.0, up, 0.0), (-2.0, 1.0, down, 0.0)
+    return NOTHING, (2.0, -1.0, -down, 0.0)
+
+
+@inlined
+def strays(bounds: tuple[Four, Four], above: float, above_u: float, x: float, u: float) -> float:
+    """Return how far a leg is beyond what its state allows [V], by ``bounds_of``."""
+    a, b = bounds
+    over = a[0] * above + (a[1] * above_u + a[2])
+    under = b[0] * x + (b[1] * u + b[2])
+    return over if over > under else under
+
+
+@inlined
+def run(
+    legs: Array,
+    emf: Array,
+    t: Array,
+    samples: Array,
+    past: Four,
+    source_v: float,
+    code: int,
+    step: int,
+    c: Four,
+    u: Four,
+) -> tuple[int, Four, Four, Four, Four]:
+    """Take steps while the combination agrees.
+
+    Return the step where it does not, the currents and voltages it begins with, and the companion
+    sources and mean voltages that told so.
+    """
+    j, x = NOTHING, NOTHING
+    steps = emf.shape[1]
+    tapped = legs[TAPPED] > 0.0
+    up_to = legs[LEG_UP_TO]
+    bounds0, bounds1, bounds2 = (
+        bounds_of(legs, code, 0),
+        bounds_of(legs, code, 1),
+        bounds_of(legs, code, 2),
+    )
+    fixed_x, fixed_i = fixed_four(t, code, VOLTS, source_v), fixed_four(t, code, AMPS, source_v)
+    while step < steps:
+        e = (emf[0, step], emf[1, step], emf[2, step], emf[3, step])
+        j = plus_times(e, past, c)
+        x = four_of(t, code, VOLTS, tapped, fixed_x, j)
+        p, p_u = up_to * x[3], up_to * u[3]
+        s0 = strays(bounds0, x[0] - p, u[0] - p_u, x[0], u[0])
+        s1 = strays(bounds1, x[1] - p, u[1] - p_u, x[1], u[1])
+        s2 = strays(bounds2, x[2] - p, u[2] - p_u, x[2], u[2])
+        s01 = s0 if s0 > s1 else s1
+        if not (s2 if s2 > s01 else s01) <= 0.0:
+            break
+        keep(samples, step, x, j)
+        c = end_of(four_of(t, code, AMPS, tapped, fixed_i, j), c)
+        u = end_of(x, u)
+        step += 1
+    return step, c, u, j, x
+
+
+@inlined
+def with_legs_begun(
+    legs: Array, t: Array, source_v: float, code: int, wanted: int, u: Four, j: Four
+) -> tuple[bool, Four, Four]:
+    """Take a whole step with legs that begin to conduct in it.
+
+    Return whether the combination ``wanted`` agrees, and the step's mean and end voltages.
+    """
+    x = volts_of(t, wanted, legs[TAPPED] > 0.0, source_v, j)
+    start = (  # from no current: a leg's voltage begins where it conducts
+        where_it_begins(legs, code, 0, wanted, u[0], u[3]),
+        where_it_begins(legs, code, 1, wanted, u[1], u[3]),
+        where_it_begins(legs, code, 2, wanted, u[2], u[3]),
+        u[3],
+    )
+    end = end_of(x, start)
+    return asked(legs, wanted, x, end) == wanted, x, end
+
+
+@inlined
+def halves_of(emf: Array, step: int) -> tuple[Four, Four]:
+    """Return the EMF's part of the companion sources in a step's two halves.
+
+    A quarter of its rise over the step lies between the step's middle and each half's.
+    """
+    last = emf.shape[1] - 1
+    b, a = (step - 1 if step > 0 else last), (step + 1 if step < last else 0)
+    e = (emf[0, step], emf[1, step], emf[2, step], emf[3, step])
+    rise = (
+        0.125 * (emf[0, a] - emf[0, b]),
+        0.125 * (emf[1, a] - emf[1, b]),
+        0.125 * (emf[2, a] - emf[2, b]),
+        0.125 * (emf[3, a] - emf[3, b]),
+    )
+    return minus(e, rise), plus(e, rise)
+
+
+@inlined
+def end_of_halves(
+    t: Array, code: int, tapped: bool, source_v: float, past: Four, e: tuple[Four, Four], c: Four
+) -> Four:
+    """Return the currents after two halves of one combination."""
+    middle = amps_of(t, code, tapped, source_v, plus_times(e[0], past, c))
+    return amps_of(t, code, tapped, source_v, plus_times(e[1], past, middle))
 
 
 @compiled
-def march(  # noqa: C901  written in one piece: a call with many arrays costs a step's time
+def march(
     legs: Array,
-    y: Array,
     part: Array,
     emf: Array,
     t: Array,
@@ -87,137 +195,55 @@ def march(  # noqa: C901  written in one piece: a call with many arrays costs a 
     memory: Array,
     samples: Array,
 ) -> None:
-    """March one period on from ``memory`` (MEMORY,), filling ``samples`` (SAMPLE_ROWS, ...).
+    """March one period on from ``memory`` (MEMORY,), filling ``samples`` (..., SAMPLE_ROWS).
 
-    ``legs``, ``y`` and ``part`` are the mode's junctions and the network; ``emf`` (4, steps)
-    what the EMF adds to each companion source; ``t`` and ``known`` the mode's table of
-    combinations. The first step is taken in halves: they forget what does not fit the
-    combination in the currents it begins with.
+    ``legs`` and ``part`` are the mode's junctions and the network; ``emf`` (4, steps)
+    what the EMF adds to each companion source; ``t`` (CODES, SIZE) and ``known`` (CODES,) the
+    mode's table of combinations. The first step is taken in halves: they forget what does not fit
+    the combination in the currents it begins with.
     """
     steps = emf.shape[1]
-    each = 1.0 / steps
     source_v = memory[STAND]
-    c0, c1, c2, c3 = memory[0], memory[1], memory[2], memory[3]
-    u0, u1, u2, u3 = memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3]
-    past0, past1, past2, past3 = part[PAST, 0], part[PAST, 1], part[PAST, 2], part[PAST, 3]
-    dn0, dn1, dn2 = -legs[LEG_DN_V], -legs[LEG_DN_V + 1], -legs[LEG_DN_V + 2]
-    up0, up1, up2 = legs[LEG_UP_V], legs[LEG_UP_V + 1], legs[LEG_UP_V + 2]
-    up_to = legs[LEG_UP_TO]
+    c = (memory[0], memory[1], memory[2], memory[3])
+    u = (memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3])
+    past = (part[PAST], part[PAST + 1], part[PAST + 2], part[PAST + 3])
     tapped = legs[TAPPED] > 0.0
     code = int(memory[CODE])
-    count = steps
-    ready(legs, y, part, t, known, code, source_v)
-    row = row_of(t, code)
-    on0, on1, on2 = conducts(code, 0), conducts(code, 1), conducts(code, 2)
-    j0, j1, j2, j3 = 0.0, 0.0, 0.0, 0.0
-    for step in range(steps):
-        e0, e1, e2, e3 = emf[0, step], emf[1, step], emf[2, step], emf[3, step]
+    ready(legs, part, t, known, code)
+    for i in range(steps):
+        samples[i, WEIGHT] = 1.0 / steps
+    step, count = 0, steps
+    while step < steps:
+        beyond = NOTHING
         if step > 0:
-            j0, j1, j2, j3 = e0 + past0 * c0, e1 + past1 * c1, e2 + past2 * c2, e3 + past3 * c3
-            x0, x1, x2, x3 = volts_of(row, tapped, j0, j1, j2, j3)
-            n0, n1, n2, n3 = 2.0 * x0 - u0, 2.0 * x1 - u1, 2.0 * x2 - u2, 2.0 * x3 - u3
-            # a leg that is off is asked for its mean, one that conducts for the step's end
-            v0, p0 = (n0, up_to * n3) if on0 else (x0, up_to * x3)
-            v1, p1 = (n1, up_to * n3) if on1 else (x1, up_to * x3)
-            v2, p2 = (n2, up_to * n3) if on2 else (x2, up_to * x3)
-            s0 = DOWN if v0 < dn0 else (UP if v0 > up0 + p0 else OFF)
-            s1 = DOWN if v1 < dn1 else (UP if v1 > up1 + p1 else OFF)
-            s2 = DOWN if v2 < dn2 else (UP if v2 > up2 + p2 else OFF)
-            wanted = s0 + 3 * s1 + 9 * s2
-            if wanted == code:
-                keep(samples, step, (x0, x1, x2, x3), (j0, j1, j2, j3), each)
-                m0, m1, m2, m3 = amps_of(row, tapped, j0, j1, j2, j3)
-                c0, c1, c2, c3 = 2.0 * m0 - c0, 2.0 * m1 - c1, 2.0 * m2 - c2, 2.0 * m3 - c3
-                u0, u1, u2, u3 = n0, n1, n2, n3
-                continue
+            step, c, u, j, x = run(legs, emf, t, samples, past, source_v, code, step, c, u)
+            if step == steps:
+                break
+            wanted = asked(legs, code, x, end_of(x, u))
             if begun(code, wanted):
-                ready(legs, y, part, t, known, wanted, source_v)
-                other = row_of(t, wanted)
-                j = (j0, j1, j2, j3)
-                x = volts_of(other, tapped, j0, j1, j2, j3)
-                # from no current: a leg's voltage begins where it conducts
-                u = (
-                    u0 if on0 else where_it_begins(legs, 0, s0, u3),
-                    u1 if on1 else where_it_begins(legs, 1, s1, u3),
-                    u2 if on2 else where_it_begins(legs, 2, s2, u3),
-                    u3,
-                )
-                n = (2.0 * x[0] - u[0], 2.0 * x[1] - u[1], 2.0 * x[2] - u[2], 2.0 * x[3] - u[3])
-                if asked(legs, wanted, x, n) == wanted:
-                    keep(samples, step, x, j, each)
-                    m0, m1, m2, m3 = amps_of(other, tapped, j0, j1, j2, j3)
-                    c0, c1, c2, c3 = 2.0 * m0 - c0, 2.0 * m1 - c1, 2.0 * m2 - c2, 2.0 * m3 - c3
-                    u0, u1, u2, u3 = n
-                    code = wanted
-                    row = other
-                    on0, on1, on2 = conducts(code, 0), conducts(code, 1), conducts(code, 2)
+                ready(legs, part, t, known, wanted)
+                fits, x, end = with_legs_begun(legs, t, source_v, code, wanted, u, j)
+                if fits:
+                    keep(samples, step, x, j)
+                    c = end_of(amps_of(t, wanted, tapped, source_v, j), c)
+                    u, code = end, wanted
+                    step += 1
                     continue
-        # a quarter of the EMF's rise over the step lies between its middle and each half's
-        b, a = (step - 1 if step > 0 else steps - 1), (step + 1 if step < steps - 1 else 0)
-        r0, r1 = 0.125 * (emf[0, a] - emf[0, b]), 0.125 * (emf[1, a] - emf[1, b])
-        r2, r3 = 0.125 * (emf[2, a] - emf[2, b]), 0.125 * (emf[3, a] - emf[3, b])
-        d = (0.0, 0.0, 0.0, 0.0)
-        if step > 0:  # what the whole step would have ended at beyond two halves of its combination
-            m = amps_of(row, tapped, j0, j1, j2, j3)
-            g = amps_of(row, tapped, j0 - r0, j1 - r1, j2 - r2, j3 - r3)
-            g = amps_of(
-                row,
-                tapped,
-                e0 + r0 + past0 * g[0],
-                e1 + r1 + past1 * g[1],
-                e2 + r2 + past2 * g[2],
-                e3 + r3 + past3 * g[3],
-            )
-            d = (
-                2.0 * m[0] - c0 - g[0],
-                2.0 * m[1] - c1 - g[1],
-                2.0 * m[2] - c2 - g[2],
-                2.0 * m[3] - c3 - g[3],
-            )
-        e0, e1, e2, e3 = e0 - r0, e1 - r1, e2 - r2, e3 - r3
+            whole = end_of(amps_of(t, code, tapped, source_v, j), c)
+            halved = end_of_halves(t, code, tapped, source_v, past, halves_of(emf, step), c)
+            beyond = minus(whole, halved)
+        early, late = halves_of(emf, step)
         for half in range(2):
-            at = step
-            if half == 1:
-                e0, e1, e2, e3 = e0 + 2.0 * r0, e1 + 2.0 * r1, e2 + 2.0 * r2, e3 + 2.0 * r3
-                c0, c1, c2, c3 = c0 + d[0], c1 + d[1], c2 + d[2], c3 + d[3]
-                at = count
-                count += 1
-                samples[STEP, at] = step
-            j = (e0 + past0 * c0, e1 + past1 * c1, e2 + past2 * c2, e3 + past3 * c3)
-            x = volts_of(row, tapped, j[0], j[1], j[2], j[3])
-            wanted = wanted_code(legs, x)
-            if wanted != code:
-                turned = turned_code(legs, code, wanted)
-                if turned >= 0:
-                    ready(legs, y, part, t, known, turned, source_v)
-                    other = row_of(t, turned)
-                    z = volts_of(other, tapped, j[0], j[1], j[2], j[3])
-                    share = share_of_first(legs, code, turned, (u0, u1, u2, u3), x, z)
-                    if share >= 0.0:
-                        keep(samples, at, x, j, 0.5 * share * each)
-                        keep(samples, count, z, j, 0.5 * (1.0 - share) * each)
-                        samples[STEP, count] = step
-                        count += 1
-                        first = amps_of(row, tapped, j[0], j[1], j[2], j[3])
-                        then = amps_of(other, tapped, j[0], j[1], j[2], j[3])
-                        c0, c1, c2, c3 = blend(share, first, then)
-                        u0, u1, u2, u3 = z
-                        code = turned
-                        row = other
-                        continue
-                for attempt in range(MOST_TRIES):
-                    code = next_code(code, wanted, attempt)
-                    ready(legs, y, part, t, known, code, source_v)
-                    row = row_of(t, code)
-                    x = volts_of(row, tapped, j[0], j[1], j[2], j[3])
-                    wanted = wanted_code(legs, x)
-                    if wanted == code:
-                        break
-            keep(samples, at, x, j, 0.5 * each)
-            c0, c1, c2, c3 = amps_of(row, tapped, j[0], j[1], j[2], j[3])
-            u0, u1, u2, u3 = x
-        on0, on1, on2 = conducts(code, 0), conducts(code, 1), conducts(code, 2)
-    memory[0], memory[1], memory[2], memory[3] = c0, c1, c2, c3
-    memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3] = u0, u1, u2, u3
+            j = plus_times(late if half == 1 else early, past, c)
+            at = step if half == 0 else count
+            count += half
+            c, u, code, count = half_step(
+                legs, part, t, known, samples, source_v, code, j, u, at, count, step
+            )
+            if half == 0:  # the second starts with what a whole step would have had beyond halves
+                c = plus(c, beyond)
+        step += 1
+    memory[0], memory[1], memory[2], memory[3] = c
+    memory[LAST], memory[LAST + 1], memory[LAST + 2], memory[LAST + 3] = u
     memory[CODE] = code
     memory[COUNT] = count

@@ -44,11 +44,18 @@ DRIVE = NODES + 1  # columns of the windings' companion sources
 SOURCE = DRIVE + BRANCHES  # column of the direct-current side's source
 WIDTH = SOURCE + 1
 
-# Rows of ``part``, one column per branch: companion source per ampere a step before, the same
-# per volt of the winding's EMF, then the branch's current per unit of (x_a, x_b, x_c, x_plus,
-# j_0..j_3, source).
-PAST, PER_VOLT, OF_X = 0, 1, 2
-PART_ROWS = 11
+# Rows of ``part``, a flat table: each branch's companion source per ampere a step before, and per
+# volt of its winding's EMF; for each branch its current per unit of x_a, x_b, x_c, x_plus; for each
+# branch, then for each kept node, what it gets per unit of j_0..j_3 and of the source; the kept
+# nodes' conductances (four to the body, then 01, 02, 03, 12, 13, 23); room for eight rows that
+# are made of these (``conduction.prepare``). One table, because a compiler that has to fear that
+# two overlap computes number by number what a processor does eight at a time.
+COLUMN = 8
+PAST, PER_VOLT = 0, COLUMN
+OF_X, OF_J, INTO = 2 * COLUMN, 6 * COLUMN, 10 * COLUMN
+MESH, MAPS = 14 * COLUMN, 16 * COLUMN
+PART = 24 * COLUMN
+FROM_SOURCE = 4  # the source's place in a row
 
 SHORT_OHM = 1e-5  # the least a joint counts
 STRAY_S = 1e-8  # from every node but the tap to the regulator body: what insulation leaks
@@ -168,10 +175,10 @@ def assemble(op: Array, kind: int, h: Number, rp: Number, y: Array, part: Array)
 
     ``rp`` is the resistance of the direct-current side from rectifier plus to frame. Row i of
     ``y`` holds the conductances to the other nodes, to the body, and the sources into the
-    node. ``part`` (PART_ROWS, 4) describes the branches, see ``PAST``.
+    node. ``part`` (PART,) describes the branches, see ``PAST``.
     """
     y[:, :] = 0.0
-    part[:, :] = 0.0
+    part[:] = 0.0
     for node in range(NODES):
         y[node, BODY] = STRAY_S if node != TAP_NODE else 0.0
     at = tap_at(op)
@@ -181,12 +188,12 @@ def assemble(op: Array, kind: int, h: Number, rp: Number, y: Array, part: Array)
         if winding == 0:
             add_winding(y, 3, start, TAP_NODE, at * ohm)
             add_winding(y, 0, TAP_NODE, end, (1.0 - at) * ohm)
-            part[PAST, 3] = past / ohm
-            part[PER_VOLT, 3] = 1.0 / ohm
+            part[PAST + 3] = past / ohm
+            part[PER_VOLT + 3] = 1.0 / ohm
         else:
             add_winding(y, winding, start, end, ohm)
-        part[PAST, winding] = past / ohm
-        part[PER_VOLT, winding] = 1.0 / ohm
+        part[PAST + winding] = past / ohm
+        part[PER_VOLT + winding] = 1.0 / ohm
     join(y, TAP_NODE, FRAME_NODE, op[LEAK_S])
     for leg in range(3):
         join(y, 2 + leg, LEG_NODE + leg, 1.0 / np.maximum(op[PLUG_A + leg], SHORT_OHM))
@@ -203,25 +210,40 @@ def assemble(op: Array, kind: int, h: Number, rp: Number, y: Array, part: Array)
 @compiled
 def drive_rows(op: Array, kind: int, y: Array, part: Array) -> None:
     """Fill the branch currents as rows over kept nodes, companions and source (after
-    ``eliminate``): i = (v_start - v_end) / ohm + j.
+    ``eliminate``), i = (v_start - v_end) / ohm + j, and what reaches the kept nodes.
+
+    A whole winding's two parts have one source: what the second does is put on the first.
     """
     at = tap_at(op)
+    tapped = 1.0 * (op[LEAK_S] > 0.0)
     for branch in range(4):
         if branch in (1, 2) and kind == SINGLE:
             continue
         start, end = winding_ends(kind, branch % 3)
-        g = part[PER_VOLT, branch]
+        g = part[PER_VOLT + branch]
         if branch == 3:
             end = TAP_NODE
             g = g / at
         elif branch == 0:
             start = TAP_NODE
             g = g / (1.0 - at)
+        of_x, of_j = OF_X + COLUMN * branch, OF_J + COLUMN * branch
         for col in range(4):
-            part[OF_X + col, branch] = g * (y[start, INNER + col] - y[end, INNER + col])
+            part[of_x + col] = g * (y[start, INNER + col] - y[end, INNER + col])
         for col in range(5):
-            part[OF_X + 4 + col, branch] = g * (y[start, DRIVE + col] - y[end, DRIVE + col])
-        part[OF_X + 4 + branch, branch] += 1.0
+            part[of_j + col] = g * (y[start, DRIVE + col] - y[end, DRIVE + col])
+        part[of_j + branch] += 1.0
+    link = MESH + 4
+    for kept in range(4):
+        part[MESH + kept] = y[INNER + kept, BODY]
+        for other in range(kept + 1, 4):
+            part[link] = y[INNER + kept, INNER + other]
+            link += 1
+        for col in range(5):
+            part[INTO + COLUMN * kept + col] = y[INNER + kept, DRIVE + col]
+    for row in range(OF_J, MESH, COLUMN):
+        part[row] = part[row] + (1.0 - tapped) * part[row + 3]
+        part[row + 3] = tapped * part[row + 3]
 
 
 @compiled

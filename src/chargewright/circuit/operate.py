@@ -18,15 +18,14 @@ import math
 
 from chargewright.circuit.compiled import compiled
 from chargewright.circuit.conduction import CHARGE, CUT_SERIES, CUT_SHUNT, LEGS
-from chargewright.circuit.direct_current import at_setpoint, law_gap, paths, settled_e
+from chargewright.circuit.direct_current import at_setpoint, law_gap, paths, settled_e, storing_ends
 from chargewright.circuit.first_guess import mean_output
-from chargewright.circuit.mixing import BEFORE, END, PER_VOLT_A, START, VOLTAGE, mix
+from chargewright.circuit.mixing import END, PER_VOLT_A, START, VOLTAGE, mix
 from chargewright.circuit.network import (
     CUT_MAX,
     CUT_MIN,
     FRAME_NODE,
     OMEGA,
-    PART_ROWS,
     assemble,
     drive_rows,
     eliminate,
@@ -34,12 +33,12 @@ from chargewright.circuit.network import (
 )
 from chargewright.circuit.period import (
     BEGAN,
+    BRANCHES,
     FRAME,
     MARCHED,
     MIXING,
     MODE,
     OUTPUT_A,
-    PART,
     REST,
     SCRATCH,
     STILL,
@@ -63,6 +62,7 @@ RESULTS = 8
 @compiled
 def first_voltage(
     op: Array,
+    ends: tuple[float, float],
     kind: int,
     battery: float,
     load: float,
@@ -81,7 +81,7 @@ def first_voltage(
         slope = 5.0 * (mean_output(op, kind, e / divide - 0.2, rp) - output)
         if output > need:
             break
-        e = settled_e(op, battery, load, e, output, slope)
+        e = settled_e(op, ends, battery, load, e, output, slope)
     return e, slope
 
 
@@ -91,7 +91,7 @@ def advance(scratch: Array, charges: bool, cuts: bool, e: float, then: float) ->
 
     The period that ended was marched at ``e``; its output asks for ``then``.
     """
-    m = scratch[MIXING:PART]
+    m = scratch[MIXING:BRANCHES]
     for mode, used in enumerate((charges, cuts)):
         space = scratch[mode * MODE : (mode + 1) * MODE]
         for b in range(4):
@@ -111,7 +111,7 @@ def advance(scratch: Array, charges: bool, cuts: bool, e: float, then: float) ->
 @compiled
 def settle(
     op: Array,
-    y: Array,
+    ends: tuple[float, float],
     emf: Array,
     scratch: Array,
     samples: Array,
@@ -133,26 +133,26 @@ def settle(
     charging = scratch[0:MODE]
     cutting = scratch[MODE:FRAME]
     charges, cuts = cut < 1.0, cut > 0.0
-    scratch[MIXING + BEFORE] = 0.0
+    scratch[MIXING:BRANCHES] = 0.0  # of the machine before, whatever became of it
     for _ in range(MOST_ROUNDS):
         still = True
         output = 0.0
         if charges:
-            one_period(y, emf, scratch, 0, samples, e / divide, rp)
+            one_period(emf, scratch, 0, samples, e / divide, rp)
             still = charging[STILL] > 0.0
             output += (1.0 - cut) * charging[OUTPUT_A]
         if cuts:
-            one_period(y, emf, scratch, 1, samples, e / divide, rp)
+            one_period(emf, scratch, 1, samples, e / divide, rp)
             still = still and cutting[STILL] > 0.0
             output += cut * cutting[OUTPUT_A]
         at_ceiling = e >= ceiling and output > need
         if still and at_ceiling:
             return e, HELD
-        if still and abs(law_gap(op, e, (output - load * e) / divide)) < AGREE_V:
+        if still and abs(law_gap(op, ends, e, (output - load * e) / divide)) < AGREE_V:
             return e, SETTLED
         then = ceiling
         if not at_ceiling:
-            then = min(settled_e(op, battery, load, e, output, slope), ceiling)
+            then = min(settled_e(op, ends, battery, load, e, output, slope), ceiling)
         chosen = advance(scratch, charges, cuts, e, then)
         e = ceiling if then >= ceiling else min(chosen, ceiling)
     return e, LOST
@@ -180,7 +180,7 @@ def operate(
     steps = cosines.shape[1]
     battery, load, rp = paths(op, to_battery)
     divide = 1.0 + load * battery
-    part = scratch[PART:SCRATCH].reshape(PART_ROWS, 4)
+    part = scratch[BRANCHES:SCRATCH]
     assemble(op, kind, 2.0 * math.pi / (op[OMEGA] * steps), rp, y, part)
     eliminate(y)
     drive_rows(op, kind, y, part)
@@ -195,23 +195,24 @@ def operate(
     most = max(op[CUT_MAX], least)
     cut_mode = CUT_SERIES if series else CUT_SHUNT
 
-    held_e, need = at_setpoint(op, to_battery, by_lead, battery, load)
+    ends = storing_ends(op)
+    held_e, need = at_setpoint(op, ends, to_battery, by_lead, battery, load)
     ceiling = held_e if most > least else NO_CEILING_V
-    e, slope = first_voltage(op, kind, battery, load, rp, held_e, need)
+    e, slope = first_voltage(op, ends, kind, battery, load, rp, held_e, need)
     begin(op, kind, CHARGE, e / divide, rp, charging)
     if least > 0.0:
         begin(op, kind, cut_mode, e / divide, rp, cutting)
     cut = least
     e, outcome = settle(
-        op, y, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp
+        op, ends, emf, scratch, samples, cut, e, slope, ceiling, need, battery, load, rp
     )
     if outcome == HELD:
         if least == 0.0:
             begin(op, kind, cut_mode, e / divide, rp, cutting)
             cutting[STILL] = 0.0
-            scratch[MIXING + BEFORE] = 0.0
+            scratch[MIXING:BRANCHES] = 0.0
             while cutting[STILL] == 0.0 and cutting[MARCHED] < MOST_ROUNDS:
-                one_period(y, emf, scratch, 1, samples, e / divide, rp)
+                one_period(emf, scratch, 1, samples, e / divide, rp)
                 if cutting[STILL] == 0.0:
                     advance(scratch, False, True, e, e)
         surplus = charging[OUTPUT_A] - cutting[OUTPUT_A]
@@ -220,7 +221,19 @@ def operate(
         if cut > most:
             cut = most
             e, outcome = settle(
-                op, y, emf, scratch, samples, cut, e, slope, NO_CEILING_V, need, battery, load, rp
+                op,
+                ends,
+                emf,
+                scratch,
+                samples,
+                cut,
+                e,
+                slope,
+                NO_CEILING_V,
+                need,
+                battery,
+                load,
+                rp,
             )
     result[E_V] = e
     result[CUT] = cut

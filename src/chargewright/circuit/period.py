@@ -14,7 +14,7 @@ from chargewright.circuit.network import (
     FIFTH,
     L_A,
     OMEGA,
-    PART_ROWS,
+    PART,
     PER_VOLT,
     R_A,
     SINGLE,
@@ -41,8 +41,8 @@ MODE = KNOWN + CODES
 FRAME = 2 * MODE
 REST = FRAME + 9
 MIXING = REST + 1
-PART = MIXING + MIX
-SCRATCH = PART + 4 * PART_ROWS
+BRANCHES = MIXING + MIX
+SCRATCH = BRANCHES + PART
 
 
 @compiled
@@ -51,7 +51,7 @@ def fill_emf(op: Array, part: Array, cosines: Array, emf: Array) -> None:
     third = op[THIRD]
     fifth = op[FIFTH]
     for winding in range(3):
-        scale = part[PER_VOLT, winding] * op[EMF_A + winding]
+        scale = part[PER_VOLT + winding] * op[EMF_A + winding]
         for step in range(emf.shape[1]):
             emf[winding, step] = scale * (
                 cosines[3 * winding, step]
@@ -68,10 +68,10 @@ def mean_output(samples: Array, count: int, frame: Array, source_v: float, rp: f
     total = -(1.0 + frame[8]) * source_v
     for row in range(8):
         factor = (1.0 if row == 3 else 0.0) - frame[row]
-        if factor != 0.0:
+        if factor != 0.0:  # the frame hangs on few of them
             mean = 0.0
             for i in range(count):
-                mean += samples[WEIGHT, i] * samples[row, i]
+                mean += samples[i, WEIGHT] * samples[i, row]
             total += factor * mean
     return total / rp  # type: ignore[no-any-return]
 
@@ -105,20 +105,18 @@ def repeats(space: Array, rest: float) -> bool:
 
 @compiled
 def one_period(
-    y: Array, emf: Array, scratch: Array, which: int, samples: Array, source_v: float, rp: float
+    emf: Array, scratch: Array, which: int, samples: Array, source_v: float, rp: float
 ) -> None:
     """March one mode (0 charging, 1 cutting) on by a period; note its output and stillness."""
     space = scratch[which * MODE : (which + 1) * MODE]
     memory = space[LEGS:BEGAN]
     known = space[KNOWN:MODE]
-    if memory[STAND] != source_v:
-        memory[STAND] = source_v
-        for code in range(CODES):
-            known[code] = min(known[code], 1.0)
+    memory[STAND] = source_v
     for b in range(4):
         space[BEGAN + b] = memory[b]
-    part = scratch[PART:SCRATCH].reshape(PART_ROWS, 4)
-    march(space[0:LEGS], y, part, emf, space[TABLE:KNOWN], known, memory, samples[which])
+    part = scratch[BRANCHES:SCRATCH]
+    table = space[TABLE:KNOWN].reshape(CODES, SIZE)
+    march(space[0:LEGS], part, emf, table, known, memory, samples[which])
     space[STILL] = 1.0 if repeats(space, scratch[REST]) else 0.0
     space[MARCHED] += 1.0
     space[OUTPUT_A] = mean_output(

@@ -64,7 +64,7 @@ def one_period(batch: Batch, run: Running, at: Ints, source_v: Array) -> None:
     if not at.size:
         return
     begun = run.mode.current[:, at]
-    march(batch.y, batch.part, batch.emf, run.mode, at, source_v)
+    march(batch.part, batch.emf, run.mode, at, source_v)
     end = run.mode.current[:, at]
     change = np.maximum(batch.rest[at], 1.0) * np.abs(end - begun).max(axis=0)
     wider = np.where(run.marched[at] >= PATIENCE, WIDER, 1.0)

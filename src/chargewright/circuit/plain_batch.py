@@ -10,7 +10,7 @@ import numpy as np
 from chargewright.circuit import network as nw
 from chargewright.circuit.conduction import CUT_SERIES, CUT_SHUNT
 from chargewright.circuit.direct_current import SAME_V, paths
-from chargewright.circuit.network import INNER, NODES, PART_ROWS, WIDTH
+from chargewright.circuit.network import INNER, NODES, PART, WIDTH
 from chargewright.circuit.period import MOST_UNSETTLED
 from chargewright.circuit.polarisation import (
     Polarisation,
@@ -98,7 +98,7 @@ def assemble(op: Array, kind: int, series: bool, to_battery: bool, cosines: Arra
     n, steps = op.shape[1], cosines.shape[1]
     battery, load, rp = paths(op, to_battery)
     y = np.zeros((NODES, WIDTH, n))
-    part = np.zeros((PART_ROWS, 4, n))
+    part = np.zeros((PART, n))
     nw.assemble(op, kind, 2.0 * math.pi / (op[nw.OMEGA] * steps), rp, y, part)
     eliminate(y)
     nw.drive_rows(op, kind, y, part)
@@ -106,7 +106,7 @@ def assemble(op: Array, kind: int, series: bool, to_battery: bool, cosines: Arra
     nw.node_row(y, nw.FRAME_NODE, frame)
     shape = cosines.reshape(3, 3, steps, 1)
     wave = shape[:, 0] + op[nw.THIRD] * shape[:, 1] + op[nw.FIFTH] * shape[:, 2]
-    per_volt = part[nw.PER_VOLT, :3] * op[nw.EMF_A : nw.EMF_A + 3]
+    per_volt = part[nw.PER_VOLT : nw.PER_VOLT + 3] * op[nw.EMF_A : nw.EMF_A + 3]
     emf = per_volt[:, None] * wave
     windings = 1 if kind == nw.SINGLE else 3
     decay = op[nw.R_A : nw.R_A + windings] / op[nw.L_A : nw.L_A + windings]

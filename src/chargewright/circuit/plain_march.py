@@ -16,12 +16,12 @@ from chargewright.circuit.switching import MOST_PARTS, SAMPLE_ROWS
 from chargewright.machine.parameters import Array
 
 
-def march(y: Array, part: Array, emf: Array, mode: Mode, at: Ints, source_v: Array) -> None:
+def march(part: Array, emf: Array, mode: Mode, at: Ints, source_v: Array) -> None:
     """March the machines ``at`` of a mode on by a period; ``source_v`` (m,) is theirs."""
     steps = emf.shape[1]
-    way = March(mode=mode, at=at, y=y, part=part, source_v=source_v)
+    way = March(mode=mode, at=at, part=part, source_v=source_v)
     everyone = np.arange(at.size)
-    legs, past = mode.legs[:, at], part[PAST][:, at]
+    legs, past = mode.legs[:, at], part[PAST : PAST + 4, at]
     now = Now(
         current=mode.current[:, at],
         last=mode.last[:, at],

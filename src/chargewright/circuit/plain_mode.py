@@ -24,18 +24,29 @@ from chargewright.circuit.conduction import (
     LEGS,
     NEVER_V,
     OFF,
+    ROWS,
     SIZE,
     SUPPLY,
     TAPPED,
     UP,
     prepare,
 )
-from chargewright.circuit.network import CUT_S, CUT_V, DN_S_A, DN_V_A, LEAK_S, UP_S_A, UP_V_A
+from chargewright.circuit.network import (
+    COLUMN,
+    CUT_S,
+    CUT_V,
+    DN_S_A,
+    DN_V_A,
+    LEAK_S,
+    MAPS,
+    UP_S_A,
+    UP_V_A,
+)
 from chargewright.circuit.switching import MOST_PARTS, SAMPLE_ROWS
 from chargewright.machine.parameters import Array
 
 Ints = NDArray[np.intp]
-LEG_WEIGHTS = np.array([1, 3, 9])[:, None]
+LEG_WEIGHTS = np.array([1, 4, 16])[:, None]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -90,7 +101,7 @@ def leg_lines(op: Array, mode: int) -> Array:
 
 def states_of(code: Ints) -> Ints:
     """Return the three legs' states (3, k) of combinations (k,)."""
-    return np.asarray(code[None, :] // LEG_WEIGHTS % 3)
+    return np.asarray(code[None, :] // LEG_WEIGHTS % 4)
 
 
 def code_of(states: Ints) -> Ints:
@@ -119,7 +130,6 @@ class March:
 
     mode: Mode
     at: Ints
-    y: Array
     part: Array
     source_v: Array
 
@@ -131,16 +141,14 @@ class March:
         mode, machines = self.mode, self.at[rows]
         for one in np.unique(code[~mode.known[code, machines]]):
             new = rows[(code == one) & ~mode.known[code, machines]]
-            table = np.empty((CODES * SIZE, new.size))
             place = self.at[new]
-            prepare(
-                mode.legs[:, place], self.y[:, :, place], self.part[:, :, place], int(one), table
-            )
-            mode.table[one][:, place] = table[one * SIZE : (one + 1) * SIZE]
+            part = self.part[:, place]
+            prepare(mode.legs[:, place], part, int(one))
+            mode.table[one][:, place] = part[MAPS : MAPS + SIZE]
             mode.known[one, place] = True
-        t = mode.table[code, :, machines].T
-        fixed = t[JUNCTIONS : JUNCTIONS + 8] + self.source_v[rows] * t[SUPPLY : SUPPLY + 8]
-        return t[: 4 * 8].reshape(4, 8, -1), fixed
+        t = mode.table[code, :, machines].T.reshape(ROWS, COLUMN, -1)
+        fixed = t[:, JUNCTIONS] + self.source_v[rows] * t[:, SUPPLY]
+        return t[:, :4].swapaxes(0, 1), fixed
 
     def under(self, rows: Ints, code: Ints, j: Array) -> Array:
         """Return leg and plus voltages, then branch currents (8, k) under combinations."""

@@ -19,6 +19,7 @@ ORDERS = np.array([1.0, 2.0, 3.0, 6.0])
 
 
 def solve_some(
+    chosen: NDArray[np.intp],
     ops: Array,
     kind: int,
     series: bool,
@@ -31,9 +32,9 @@ def solve_some(
     answers: Array,
     results: Array,
 ) -> None:
-    """Solve machines; arrays as in ``running.solve_all``."""
-    for low in range(0, ops.shape[0], BLOCK):
-        part = slice(low, min(low + BLOCK, ops.shape[0]))
+    """Solve the ``chosen`` (k,) machines; arrays as in ``running.solve_all``."""
+    for low in range(0, chosen.size, BLOCK):
+        part = chosen[low : low + BLOCK]
         op = np.ascontiguousarray(ops[part].T)
         with np.errstate(all="ignore"):
             batch = assemble(op, kind, series, to_battery, cosines)

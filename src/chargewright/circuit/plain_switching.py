@@ -48,7 +48,7 @@ def quarter_of(emf: Array, step: int, machines: Ints) -> Array:
 def beyond_halves(way: March, now: Now, emf: Array, rows: Ints, step: int) -> Array:
     """Return what a whole step would end at beyond two halves of its combination, (4, k)."""
     machines = way.at[rows]
-    quarter, past = quarter_of(emf, step, machines), way.part[PAST][:, machines]
+    quarter, past = quarter_of(emf, step, machines), way.part[PAST : PAST + 4, machines]
     e, current, code = emf[:, step, machines], now.current[:, rows], now.code[rows]
     by_source, fixed = way.maps(rows, code)
 
@@ -66,7 +66,7 @@ def half_step(way: March, now: Now, emf: Array, rows: Ints, step: int, half: int
     machines = way.at[rows]
     legs = way.mode.legs[:, machines]
     quarter = quarter_of(emf, step, machines)
-    j = emf[:, step, machines] + way.part[PAST][:, machines] * now.current[:, rows]
+    j = emf[:, step, machines] + way.part[PAST : PAST + 4, machines] * now.current[:, rows]
     j = j + (quarter if half == 1 else -quarter)
     at = now.count[rows] if half == 1 else np.full(rows.size, step)
     now.count[rows] += half

@@ -17,25 +17,21 @@ from chargewright.circuit.battery import BatteryArrays, battery_of
 from chargewright.circuit.compiled import HAVE_NUMBA, entry, on_all_cores
 from chargewright.circuit.conduction import LEGS
 from chargewright.circuit.junction import chord, volts_at_1ma
-from chargewright.circuit.operate import CONVERGED, CUT, RESULTS, operate
+from chargewright.circuit.operate import CONVERGED, RESULTS, operate
 from chargewright.circuit.period import MODE, SCRATCH
 from chargewright.circuit.signals import Probe, Signals
 from chargewright.circuit.switching import COUNT, MOST_PARTS, SAMPLE_ROWS, STEP
 from chargewright.circuit.waveforms import (
     BATTERY_WIRE,
+    BLOCK,
     GROUND_WIRE,
     LEADS,
     LOADS,
     OUTPUT,
-    POINTS,
-    ROW,
+    READING,
     WIRE,
-    WIRES,
-    all_rows,
-    means_of,
     order_table,
-    orders_sums,
-    statistics,
+    read_off,
 )
 from chargewright.circuit.wires import check_probes, wire_between
 from chargewright.machine.layout import ChargeTo, Layout, Regulator, Sense, Winding
@@ -154,6 +150,7 @@ def put_battery(op: Array, battery: BatteryArrays) -> None:
 
 @entry
 def solve_some(
+    chosen: NDArray[np.intp],
     ops: Array,
     kind: int,
     series: bool,
@@ -166,40 +163,36 @@ def solve_some(
     answers: Array,
     results: Array,
 ) -> None:
-    """Solve machines one after another; arrays as in ``solve_all``."""
+    """Solve the ``chosen`` (k,) machines one after another; arrays as in ``solve_all``."""
     steps = cosines.shape[1]
     y = np.zeros((nw.NODES, nw.WIDTH))
     scratch = np.zeros(SCRATCH)
     emf = np.zeros((4, steps))
-    samples = np.zeros((2, SAMPLE_ROWS, MOST_PARTS * steps))
-    volts_rows = np.zeros((POINTS, ROW))
-    amps_rows = np.zeros((WIRES, ROW))
-    row = np.zeros(ROW)
-    whole = np.zeros(steps)
-    means = np.zeros((2, 8))
-    orders = np.zeros((2, 8, 8))
+    samples = np.zeros((2, MOST_PARTS * steps, SAMPLE_ROWS))
+    rows = np.zeros((2, SAMPLE_ROWS, MOST_PARTS * steps + BLOCK))
+    reading = np.zeros(READING + turns.shape[1])
     counts = np.zeros(2)
     for step in range(steps):
-        samples[:, STEP, step] = step
-    for i in range(ops.shape[0]):
-        operate(
-            ops[i], kind, series, to_battery, by_lead, cosines, y, emf, scratch, samples, results[i]
+        samples[:, step, STEP] = step
+    for i in chosen:
+        op, result = ops[i], results[i]
+        operate(op, kind, series, to_battery, by_lead, cosines, y, emf, scratch, samples, result)
+        counts[0], counts[1] = scratch[LEGS + COUNT], scratch[MODE + LEGS + COUNT]
+        read_off(
+            op,
+            y,
+            result,
+            to_battery,
+            by_lead,
+            samples,
+            counts,
+            turns,
+            plus,
+            minus,
+            rows,
+            reading,
+            answers[i],
         )
-        all_rows(ops[i], y, results[i], to_battery, by_lead, volts_rows, amps_rows)
-        cut = results[i, CUT]
-        for mode in range(2):
-            if (mode == 0 and cut < 1.0) or (mode == 1 and cut > 0.0):
-                counts[mode] = scratch[mode * MODE + LEGS + COUNT]
-                means_of(samples[mode], int(counts[mode]), means[mode])
-                if (cut > 0.5) == (mode == 1):
-                    orders_sums(samples[mode], int(counts[mode]), steps, turns, whole, orders[mode])
-        for probe in range(plus.shape[0]):
-            for col in range(ROW):
-                if plus[probe] >= WIRE:
-                    row[col] = minus[probe] * amps_rows[plus[probe] - WIRE, col]
-                else:
-                    row[col] = volts_rows[plus[probe], col] - volts_rows[minus[probe], col]
-            statistics(row, samples, counts, cut, means, orders, answers[i, probe])
 
 
 def solve_all(
@@ -226,17 +219,12 @@ def solve_all(
 
     def solve_these(rows: NDArray[np.bool_], table: Array) -> None:
         turns = order_table(table.shape[1])
-        whole = bool(rows.all())
-        columns, found, told = (
-            (ops, answers, results) if whole else (ops[rows], answers[rows], results[rows])
-        )
+        chosen = np.flatnonzero(rows)
 
         def solve(part: slice) -> None:
-            some(columns[part], *layout, table, turns, plus, minus, found[part], told[part])
+            some(chosen[part], ops, *layout, table, turns, plus, minus, answers, results)
 
-        on_all_cores(solve, columns.shape[0])
-        if not whole:
-            answers[rows], results[rows] = found, told
+        on_all_cores(solve, chosen.size)
 
     finer = finer_steps(cosines.shape[1])
     fine = needs_fine_steps(ops, kind)
@@ -262,9 +250,11 @@ def needs_fine_steps(ops: Array, kind: int) -> NDArray[np.bool_]:
     constant not much longer than a step.
     """
     used = 2 if kind == nw.SINGLE else 3
-    both = [ops[:, first : first + used] for first in (nw.UP_S_A, nw.DN_S_A)]
-    open_ = np.concatenate(both, axis=1) == 0.0
-    return np.asarray((open_.sum(axis=1) >= 2) | (ops[:, nw.SHORT_S] > 0.0))
+    open_ = np.zeros(len(ops), dtype=np.intp)
+    for first in (nw.UP_S_A, nw.DN_S_A):
+        for column_no in range(first, first + used):
+            open_ += ops[:, column_no] == 0.0
+    return np.asarray((open_ >= 2) | (ops[:, nw.SHORT_S] > 0.0))
 
 
 # The kernel's wire behind each name, and its sign against the name's own direction.

@@ -14,20 +14,27 @@ values see them.
 
 from __future__ import annotations
 
-from chargewright.circuit.compiled import compiled
+from chargewright.circuit.compiled import compiled, inlined
 from chargewright.circuit.conduction import (
+    AMPS,
     DOWN,
-    FIXED,
+    JUNCTIONS,
     LEG_DN_S,
     LEG_UP_S,
     OFF,
     SIZE,
+    SUPPLY,
+    TAPPED,
     UP,
+    VOLTS,
+    code_of,
     leg_current,
     leg_state,
     prepare,
-    supply,
+    state_of,
 )
+from chargewright.circuit.fours import Four, blend
+from chargewright.circuit.network import COLUMN, MAPS
 from chargewright.machine.parameters import Array
 
 MOST_TRIES = 40  # combinations tried in one half before the last is taken as it is
@@ -39,60 +46,72 @@ X, J, WEIGHT, STEP = 0, 4, 8, 9
 SAMPLE_ROWS = 10
 
 # What a mode remembers from step to step: winding currents and voltages at the step's end, the
-# combination, samples kept, and the source its table stands at.
+# combination, samples kept, and the direct-current side's source.
 CURRENT, LAST, CODE, COUNT, STAND = 0, 4, 8, 9, 10
 MEMORY = 11
 
-Four = tuple[float, float, float, float]
 
-
-@compiled
-def ready(
-    legs: Array, y: Array, part: Array, t: Array, known: Array, code: int, source_v: float
-) -> None:
-    """Make sure a combination is worked out and stands at the present source."""
+@inlined
+def ready(legs: Array, part: Array, t: Array, known: Array, code: int) -> None:
+    """Make sure a combination's rows are in the table ``t`` (CODES, SIZE)."""
     if known[code] == 0.0:
-        prepare(legs, y, part, code, t)
-    if known[code] < 2.0:
-        supply(t, code, source_v)
-        known[code] = 2.0
+        known[code] = 1.0
+        prepare(legs, part, code)
+        for i in range(SIZE):
+            t[code, i] = part[MAPS + i]
 
 
-@compiled
-def row_of(t: Array, code: int) -> Array:
-    """Return a combination's row of the table; written-out places in it cost no checks."""
-    return t[code * SIZE : (code + 1) * SIZE]
+@inlined
+def fixed_four(t: Array, code: int, row: int, source_v: float) -> Four:
+    """Return what four rows give without the companion sources."""
+    s, o = row * COLUMN + SUPPLY, row * COLUMN + JUNCTIONS
+    return (
+        t[code, o] + source_v * t[code, s],
+        t[code, o + 8] + source_v * t[code, s + 8],
+        t[code, o + 16] + source_v * t[code, s + 16],
+        t[code, o + 24] + source_v * t[code, s + 24],
+    )
 
 
-@compiled
-def volts_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
-    """Return leg and plus voltages by a combination's row ``m`` from the companion sources."""
-    x0 = m[FIXED] + m[0] * j0 + (m[8] * j1 + m[16] * j2)
-    x1 = m[FIXED + 1] + m[1] * j0 + (m[9] * j1 + m[17] * j2)
-    x2 = m[FIXED + 2] + m[2] * j0 + (m[10] * j1 + m[18] * j2)
-    x3 = m[FIXED + 3] + m[3] * j0 + (m[11] * j1 + m[19] * j2)
+@inlined
+def four_of(t: Array, code: int, row: int, tapped: bool, fixed: Four, j: Four) -> Four:
+    """Return what four rows give, with ``fixed``, from the companion sources ``j``.
+
+    The fourth source is not that of a winding's other part unless it is tapped.
+    """
+    m = row * COLUMN
+    x0 = fixed[0] + t[code, m] * j[0] + (t[code, m + 1] * j[1] + t[code, m + 2] * j[2])
+    x1 = fixed[1] + t[code, m + 8] * j[0] + (t[code, m + 9] * j[1] + t[code, m + 10] * j[2])
+    x2 = fixed[2] + t[code, m + 16] * j[0] + (t[code, m + 17] * j[1] + t[code, m + 18] * j[2])
+    x3 = fixed[3] + t[code, m + 24] * j[0] + (t[code, m + 25] * j[1] + t[code, m + 26] * j[2])
     if tapped:
-        return x0 + m[24] * j3, x1 + m[25] * j3, x2 + m[26] * j3, x3 + m[27] * j3
+        x0 += t[code, m + 3] * j[3]
+        x1 += t[code, m + 11] * j[3]
+        x2 += t[code, m + 19] * j[3]
+        x3 += t[code, m + 27] * j[3]
     return x0, x1, x2, x3
 
 
-@compiled
-def amps_of(m: Array, tapped: bool, j0: float, j1: float, j2: float, j3: float) -> Four:
+@inlined
+def volts_of(t: Array, code: int, tapped: bool, source_v: float, j: Four) -> Four:
+    """Return leg and plus voltages under a combination from the companion sources."""
+    return four_of(t, code, VOLTS, tapped, fixed_four(t, code, VOLTS, source_v), j)
+
+
+@inlined
+def amps_of(t: Array, code: int, tapped: bool, source_v: float, j: Four) -> Four:
     """Return the branch currents likewise."""
-    i0 = m[FIXED + 4] + m[4] * j0 + (m[12] * j1 + m[20] * j2)
-    i1 = m[FIXED + 5] + m[5] * j0 + (m[13] * j1 + m[21] * j2)
-    i2 = m[FIXED + 6] + m[6] * j0 + (m[14] * j1 + m[22] * j2)
-    if tapped:
-        i3 = m[FIXED + 7] + m[7] * j0 + (m[15] * j1 + m[23] * j2)
-        return i0 + m[28] * j3, i1 + m[29] * j3, i2 + m[30] * j3, i3 + m[31] * j3
-    return i0, i1, i2, i0
+    return four_of(t, code, AMPS, tapped, fixed_four(t, code, AMPS, source_v), j)
 
 
-@compiled
+@inlined
 def wanted_code(legs: Array, x: Four) -> int:
     """Return the combination that the voltages ask for."""
-    a = leg_state(legs, 0, x[0], x[3])
-    return a + 3 * leg_state(legs, 1, x[1], x[3]) + 9 * leg_state(legs, 2, x[2], x[3])
+    return code_of(
+        leg_state(legs, 0, x[0], x[3]),
+        leg_state(legs, 1, x[1], x[3]),
+        leg_state(legs, 2, x[2], x[3]),
+    )
 
 
 @compiled
@@ -100,14 +119,14 @@ def next_code(code: int, wanted: int, attempt: int) -> int:
     """Return what to try next: what is wanted, later one leg at a time so that no cycle lasts."""
     if attempt < 6:
         return wanted
-    for weight in (1, 3, 9):
-        change = (wanted // weight) % 3 - (code // weight) % 3
+    for leg in range(3):
+        change = state_of(wanted, leg) - state_of(code, leg)
         if change != 0:
-            return code + weight * change
+            return code + (change << (2 * leg))
     return code
 
 
-@compiled
+@inlined
 def turned_state(legs: Array, leg: int, state: int, wanted: int) -> int:
     """Return the state of a leg turned round if it ends conducting; -1 if it cannot be.
 
@@ -121,7 +140,7 @@ def turned_state(legs: Array, leg: int, state: int, wanted: int) -> int:
     return UP + DOWN - state if siemens > 0.0 else -1
 
 
-@compiled
+@inlined
 def share_before(
     legs: Array,
     leg: int,
@@ -143,7 +162,7 @@ def share_before(
     return before / max(before + beyond, 1e-30)
 
 
-@compiled
+@inlined
 def agrees(
     legs: Array,
     leg: int,
@@ -166,49 +185,38 @@ def agrees(
     return share * beyond + (1.0 - share) * leg_current(legs, leg, then, y, y_plus) > 0.0
 
 
-@compiled
-def keep(samples: Array, i: int, x: Four, j: Four, weight: float) -> None:
-    """Store one sample."""
-    samples[X, i] = x[0]
-    samples[X + 1, i] = x[1]
-    samples[X + 2, i] = x[2]
-    samples[X + 3, i] = x[3]
-    samples[J, i] = j[0]
-    samples[J + 1, i] = j[1]
-    samples[J + 2, i] = j[2]
-    samples[J + 3, i] = j[3]
-    samples[WEIGHT, i] = weight
+@inlined
+def keep(samples: Array, i: int, x: Four, j: Four) -> None:
+    """Store one sample but for its weight."""
+    samples[i, X], samples[i, X + 1], samples[i, X + 2], samples[i, X + 3] = x
+    samples[i, J], samples[i, J + 1], samples[i, J + 2], samples[i, J + 3] = j
 
 
-@compiled
-def blend(share: float, a: Four, b: Four) -> Four:
-    """Return ``share`` of a and the rest of b."""
-    rest = 1.0 - share
-    return (
-        share * a[0] + rest * b[0],
-        share * a[1] + rest * b[1],
-        share * a[2] + rest * b[2],
-        share * a[3] + rest * b[3],
-    )
+@inlined
+def keep_part(samples: Array, i: int, step: int, x: Four, j: Four, weight: float) -> None:
+    """Store one sample of part of a step."""
+    keep(samples, i, x, j)
+    samples[i, WEIGHT] = weight
+    samples[i, STEP] = step
 
 
-@compiled
+@inlined
 def turned_code(legs: Array, code: int, wanted: int) -> int:
     """Return the combination in which every leg that changes is turned round; -1 if none is."""
-    t0 = turned_state(legs, 0, code % 3, wanted % 3)
-    t1 = turned_state(legs, 1, (code // 3) % 3, (wanted // 3) % 3)
-    t2 = turned_state(legs, 2, code // 9, wanted // 9)
-    return t0 + 3 * t1 + 9 * t2 if min(t0, t1, t2) >= 0 else -1
+    t0 = turned_state(legs, 0, state_of(code, 0), state_of(wanted, 0))
+    t1 = turned_state(legs, 1, state_of(code, 1), state_of(wanted, 1))
+    t2 = turned_state(legs, 2, state_of(code, 2), state_of(wanted, 2))
+    return code_of(t0, t1, t2) if min(t0, t1, t2) >= 0 else -1
 
 
-@compiled
+@inlined
 def share_of_first(legs: Array, code: int, turned: int, last: Four, x: Four, z: Four) -> float:
     """Return the share of a half before legs turn round; -1 where that does not fit.
 
     ``last`` are the voltages it begins with, ``x`` and ``z`` those under both combinations.
     """
-    o0, o1, o2 = code % 3, (code // 3) % 3, code // 9
-    t0, t1, t2 = turned % 3, (turned // 3) % 3, turned // 9
+    o0, o1, o2 = state_of(code, 0), state_of(code, 1), state_of(code, 2)
+    t0, t1, t2 = state_of(turned, 0), state_of(turned, 1), state_of(turned, 2)
     share = min(
         share_before(legs, 0, o0, t0, last[0], last[3], x[0], x[3]),
         share_before(legs, 1, o1, t1, last[1], last[3], x[1], x[3]),
@@ -221,3 +229,69 @@ def share_of_first(legs: Array, code: int, turned: int, last: Four, x: Four, z: 
     ):
         return share
     return -1.0
+
+
+@inlined
+def half_step(
+    legs: Array,
+    part: Array,
+    t: Array,
+    known: Array,
+    samples: Array,
+    source_v: float,
+    code: int,
+    j: Four,
+    last: Four,
+    at: int,
+    count: int,
+    step: int,
+) -> tuple[Four, Four, int, int]:
+    """Take half a step under the companion sources ``j``, after which ``last`` are the voltages.
+
+    Return the currents and voltages it ends with, the combination and the samples kept: the
+    half's own at ``at``, and a second one where a leg turned round.
+    """
+    tapped = legs[TAPPED] > 0.0
+    each = 0.5 / (samples.shape[0] // MOST_PARTS)
+    x = volts_of(t, code, tapped, source_v, j)
+    wanted = wanted_code(legs, x)
+    if wanted != code:
+        turned = turned_code(legs, code, wanted)
+        if turned >= 0:
+            ready(legs, part, t, known, turned)
+            z = volts_of(t, turned, tapped, source_v, j)
+            share = share_of_first(legs, code, turned, last, x, z)
+            if share >= 0.0:
+                keep_part(samples, at, step, x, j, share * each)
+                keep_part(samples, count, step, z, j, (1.0 - share) * each)
+                first, then = (
+                    amps_of(t, code, tapped, source_v, j),
+                    amps_of(t, turned, tapped, source_v, j),
+                )
+                return blend(share, first, then), z, turned, count + 1
+        code = whole_half(legs, part, t, known, source_v, code, wanted, j)
+        x = volts_of(t, code, tapped, source_v, j)
+    keep_part(samples, at, step, x, j, each)
+    return amps_of(t, code, tapped, source_v, j), x, code, count
+
+
+@compiled
+def whole_half(
+    legs: Array,
+    part: Array,
+    t: Array,
+    known: Array,
+    source_v: float,
+    code: int,
+    wanted: int,
+    j: Four,
+) -> int:
+    """Return the combination that agrees with itself on the whole of a half."""
+    tapped = legs[TAPPED] > 0.0
+    for attempt in range(MOST_TRIES):
+        code = next_code(code, wanted, attempt)
+        ready(legs, part, t, known, code)
+        wanted = wanted_code(legs, volts_of(t, code, tapped, source_v, j))
+        if wanted == code:
+            break
+    return code

@@ -26,19 +26,30 @@ from chargewright.circuit.network import (
 )
 from chargewright.circuit.operate import (
     BATTERY_PATH_OHM,
+    CUT,
     E_V,
     PLUS_OHM,
     SOURCE_V,
 )
-from chargewright.circuit.switching import STEP, WEIGHT
+from chargewright.circuit.switching import MOST_PARTS, SAMPLE_ROWS, STEP, WEIGHT
 from chargewright.machine.parameters import Array
 
 ROW = 9
+BLOCK = 16  # what runs along the samples goes in whole blocks, which a processor does at once
 STEADY = 1e-6  # a volt or ampere that alternates by less does not alternate
 POINTS = 14
 WIRE = 100  # first row number that names a wire instead of a point
 WIRES = 7  # leads A, B, C; rectifier output; battery (into its plus post); body ground; loads
 LEADS, OUTPUT, BATTERY_WIRE, GROUND_WIRE, LOADS = 0, 3, 4, 5, 6
+
+# Working space of one machine's reading: rows of all points, of all wires and of the probe, the
+# basis signals' means, their orders' sums in both modes, then a number for each step.
+POINT_ROWS = 0
+WIRE_ROWS = POINT_ROWS + POINTS * ROW
+PROBE = WIRE_ROWS + WIRES * ROW
+MEANS = PROBE + ROW
+ORDERS = MEANS + 8
+READING = ORDERS + 2 * 8 * 8
 
 
 @compiled
@@ -94,13 +105,27 @@ def all_rows(
 
 
 @compiled
-def means_of(samples: Array, count: int, means: Array) -> None:
-    """Write the mean of each basis signal over the stored period, ``means`` (8,)."""
+def turn_over(samples: Array, count: int, rows: Array) -> None:
+    """Write samples (..., SAMPLE_ROWS) as ``rows`` (SAMPLE_ROWS, ...), which sums run along.
+
+    Zeros fill them to whole blocks.
+    """
+    for i in range(count):
+        for row in range(SAMPLE_ROWS):
+            rows[row, i] = samples[i, row]
+    for row in range(SAMPLE_ROWS):
+        for i in range(count, count + -count % BLOCK):
+            rows[row, i] = 0.0
+
+
+@compiled
+def add_means(samples: Array, count: int, share: float, means: Array) -> None:
+    """Add a mode's means of the basis signals, for its share, to ``means`` (8,)."""
     for row in range(8):
         total = 0.0
         for i in range(count):
             total += samples[WEIGHT, i] * samples[row, i]
-        means[row] = total
+        means[row] += share * total
 
 
 @compiled
@@ -142,7 +167,7 @@ def statistics(
     """
     mean = row[8]
     for col in range(8):
-        mean += row[col] * ((1.0 - cut) * means[0, col] + cut * means[1, col])
+        mean += row[col] * means[col]
     square = 0.0
     size = 0.0
     for mode in range(2):
@@ -179,21 +204,20 @@ def main_order(row: Array, orders: Array) -> float:
 
 
 @compiled
-def orders_sums(
-    samples: Array, count: int, steps: int, turns: Array, whole: Array, orders: Array
-) -> None:
+def orders_sums(samples: Array, count: int, turns: Array, whole: Array, orders: Array) -> None:
     """Write the basis signals' sums against cosine and sine of four orders, (8, 8).
 
-    Rows 2 i and 2 i + 1 belong to order 1, 2, 3 and 6, ``turns`` (8, steps) likewise;
-    ``whole`` (steps,) is scratch: a divided step counts as its mean.
+    Rows 2 i and 2 i + 1 belong to order 1, 2, 3 and 6, ``turns`` (8, steps) likewise, in whole
+    blocks; ``whole`` (steps,) is scratch: a divided step counts as its mean.
     """
+    steps, wide = (samples.shape[1] - BLOCK) // MOST_PARTS, turns.shape[1]
     for row in range(8):
-        for i in range(steps):
+        for i in range(wide):  # what stands beyond the last step meets zeros in the table
             whole[i] = samples[WEIGHT, i] * samples[row, i]
         for i in range(steps, count):
             whole[int(samples[STEP, i])] += samples[WEIGHT, i] * samples[row, i]
         a1, b1, a2, b2, a3, b3, a6, b6 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
-        for i in range(steps):
+        for i in range(wide):
             v = whole[i]
             a1 += v * turns[0, i]
             b1 += v * turns[1, i]
@@ -207,7 +231,58 @@ def orders_sums(
         orders[4, row], orders[5, row], orders[6, row], orders[7, row] = a3, b3, a6, b6
 
 
+@compiled
+def read_off(
+    op: Array,
+    y: Array,
+    result: Array,
+    to_battery: bool,
+    by_lead: bool,
+    samples: Array,
+    counts: Array,
+    turns: Array,
+    plus: Array,
+    minus: Array,
+    rows: Array,
+    reading: Array,
+    answer: Array,
+) -> None:
+    """Write all probes' statistics, ``answer`` (m, 4), of one solved machine.
+
+    ``samples`` (2, ..., SAMPLE_ROWS) of which ``counts`` (2,) hold; ``rows`` (2, SAMPLE_ROWS, ...)
+    and ``reading`` (READING + steps,) are scratch; the rest as in ``running.solve_all``.
+    """
+    volts = reading[POINT_ROWS:WIRE_ROWS].reshape(POINTS, ROW)
+    amps = reading[WIRE_ROWS:PROBE].reshape(WIRES, ROW)
+    row = reading[PROBE:MEANS]
+    means = reading[MEANS:ORDERS]
+    means[:] = 0.0
+    orders = reading[ORDERS:READING].reshape(2, 8, 8)
+    all_rows(op, y, result, to_battery, by_lead, volts, amps)
+    cut = result[CUT]
+    for mode in range(2):
+        if (mode == 0 and cut < 1.0) or (mode == 1 and cut > 0.0):
+            count = int(counts[mode])
+            turn_over(samples[mode], count, rows[mode])
+            counts[mode] = count + -count % BLOCK
+            share = cut if mode == 1 else 1.0 - cut
+            add_means(rows[mode], int(counts[mode]), share, means)
+            if (cut > 0.5) == (mode == 1):
+                orders_sums(rows[mode], count, turns, reading[READING:], orders[mode])
+    for probe in range(plus.shape[0]):
+        if plus[probe] >= WIRE:
+            for col in range(ROW):
+                row[col] = minus[probe] * amps[plus[probe] - WIRE, col]
+        else:
+            for col in range(ROW):
+                row[col] = volts[plus[probe], col] - volts[minus[probe], col]
+        statistics(row, rows, counts, cut, means, orders, answer[probe])
+
+
 def order_table(steps: int) -> Array:
-    """Return cosine and sine of the orders 1, 2, 3 and 6 at the middle of each step."""
+    """Return cosine and sine of the orders 1, 2, 3 and 6 at the middle of each step, zeros after
+    the last: (8, steps in whole blocks)."""
     middle = 2.0 * np.pi * (np.arange(steps) + 0.5) / steps
-    return np.array([f(order * middle) for order in (1, 2, 3, 6) for f in (np.cos, np.sin)])
+    table = np.zeros((8, steps + -steps % BLOCK))
+    table[:, :steps] = [f(order * middle) for order in (1, 2, 3, 6) for f in (np.cos, np.sin)]
+    return table
