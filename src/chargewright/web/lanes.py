@@ -6,7 +6,10 @@ process that serves.
 
 from __future__ import annotations
 
+import contextlib
 import itertools
+import os
+import sys
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
@@ -16,6 +19,7 @@ from typing import Any
 Work = Callable[[], Any]
 QUICK, LONG = "quick", "long"
 THREADS = {QUICK: 2, LONG: 1}
+LATER = 10  # niceness of the long lane: planning gives way to whoever stands at the bench
 
 
 class Lanes:
@@ -52,6 +56,8 @@ class Lanes:
             thread.join(timeout=10.0)
 
     def _run(self, lane: str) -> None:
+        if lane == LONG:
+            _give_way()
         while True:
             _, _, work, future = self._queues[lane].get()
             if work is None:
@@ -62,3 +68,10 @@ class Lanes:
                 future.set_result(work())
             except BaseException as error:  # whoever waits for the future gets it
                 future.set_exception(error)
+
+
+def _give_way() -> None:
+    """Let other threads go first. Linux counts niceness by thread, and new threads inherit it."""
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, threading.get_native_id(), LATER)
