@@ -104,7 +104,10 @@ def _one_step_planner() -> Iterator[None]:
 
 
 class Pairless(Job):
-    """A job whose population holds single causes only; nothing is fetched from the shelf."""
+    """A job whose population holds single causes only; the shelf has no part in it."""
+
+    def _keep(self) -> None:
+        """Keep nothing: the shelf is for whole populations."""
 
     def _start(self, machine: Machine, complaint: str | None, seed: int) -> Belief:
         singles = tuple(h for h in prior(machine, complaint) if len(h.causes) < 2)
