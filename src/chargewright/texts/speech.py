@@ -73,14 +73,7 @@ class Speech:
     def _sentence(self, text: str) -> str:
         found = self._words.get(text) or self._numbered(text) or self._both(text)
         found = found or self._listed(text)
-        if found is not None:
-            return found
-        for form, words in self._forms:
-            match = form.fullmatch(text)
-            if match is not None:
-                values = match.groupdict()
-                return PLACE.sub(lambda place: self._filled(values[place[1]]), words)  # noqa: B023
-        return text
+        return found or self._formed(text) or text
 
     def _numbered(self, text: str) -> str | None:
         head, rest = (ARTICLE, text[2:]) if text.startswith(ARTICLE) else ("", text)
@@ -119,15 +112,18 @@ class Speech:
 
     def _whole(self, text: str) -> str | None:
         """Return a text that is known with everything in its places; None for any other."""
-        found = self._words.get(text)
-        if found is not None:
-            return found
+        return self._words.get(text) or self._formed(text, known=True)
+
+    def _formed(self, text: str, *, known: bool = False) -> str | None:
+        """Return a text made of a form and what stands in its places, all of it ``known``."""
         for form, words in self._forms:
             match = form.fullmatch(text)
-            if match is not None:
-                values = match.groupdict()
-                if all(one in self._words or ROUND.fullmatch(one) for one in values.values()):
-                    return PLACE.sub(lambda place: self._filled(values[place[1]]), words)  # noqa: B023
+            if match is None:
+                continue
+            values = match.groupdict()
+            if known and not all(v in self._words or ROUND.fullmatch(v) for v in values.values()):
+                continue
+            return PLACE.sub(lambda place: self._filled(values[place[1]]), words)  # noqa: B023
         return None
 
     def _filled(self, value: str) -> str:
