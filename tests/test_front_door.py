@@ -121,3 +121,16 @@ def test_any_check_as_a_step() -> None:
     step = job.step(job.check("own_leads_ohm"))
     assert step.minutes > 0
     assert step.expected
+
+
+def test_what_was_answered_is_not_asked_again_once_the_battery_is_charged() -> None:
+    """Looks and ohms tell the same on a charged battery; a look after it stays answered too."""
+    job = open_job(card(battery={"chemistry": "agm"}))
+    answered = {"look_plug": "no", "pair_ohm_ab": "0.6", "diode_through": "0.9"}
+    for name, text in answered.items():
+        job.record(job.step(job.check(name)), text)
+    job.done()
+    job.record(job.step(job.check("look_clamps")), "no")
+    offered = {option.check.id for option in job.session.advice().options}
+    assert not offered & {*answered, "look_clamps"}
+    assert "look_leads" in offered, "the offer is empty"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from chargewright.checks.access import AccessTree
 from chargewright.checks.catalogue import Check
 from chargewright.checks.modes import Mode, Part, SwitchMinutes, switch
-from chargewright.machine.points import Engine, State, Warmth
+from chargewright.machine.points import Engine, Function, State, Warmth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,8 +110,16 @@ def after(check: Check, situation: Situation, effort: Effort) -> Situation:
 
 
 def state_in(check: Check, situation: Situation) -> State:
-    """Return the state the machine is read in when ``check`` is done from ``situation``."""
+    """Return the state the machine is read in when ``check`` is done from ``situation``.
+
+    A look tells the same on a battery charged and on a warm engine, and ohms and diodes the same
+    on a battery charged: what has been answered so stays answered.
+    """
+    if check.function is Function.LOOK:
+        return check.state
     goal = goal_mode(check, situation.mode)
+    if check.function in (Function.OHM, Function.DIODE):
+        return replace(check.state, warmth=goal.warmth)
     return replace(check.state, warmth=goal.warmth, battery_charged=goal.charged)
 
 
