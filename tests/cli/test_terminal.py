@@ -7,6 +7,7 @@ import os
 import pty
 import re
 import select
+import signal
 import struct
 import subprocess
 import sys
@@ -24,6 +25,15 @@ ESCAPE = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 PATIENCE_S = 120.0
 
 
+def at_the_terminal() -> None:
+    """Make the terminal the process' own, with Ctrl-C as a shell at it leaves it.
+
+    A job begun in the background hands down that Ctrl-C is ignored.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
 class Terminal:
     """The command on a terminal of its own, ``columns`` wide."""
 
@@ -37,7 +47,7 @@ class Terminal:
             stderr=inside,
             env=own_process(TERM="xterm", PYTHONUTF8="1"),
             start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=at_the_terminal,
         )
         os.close(inside)
         self.text = ""
