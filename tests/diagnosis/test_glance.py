@@ -29,12 +29,12 @@ def begun() -> Belief:
 
 def test_some_machines_keep_every_hypothesis_share(begun: Belief) -> None:
     believed = np.flatnonzero(begun.weights > module.BELIEVED)
-    some = module._some(begun, believed)
+    rows, weights = module._some(begun, believed)
     member, count = begun.population.member, len(begun.population.hypotheses)
-    shares = np.bincount(member[some.rows], some.weights, minlength=count)
+    shares = np.bincount(member[rows], weights, minlength=count)
     np.testing.assert_allclose(shares, begun.hypothesis_shares(), atol=1e-6)
-    assert np.bincount(member[some.rows]).max() <= module.SPEAKERS
-    assert len(np.unique(some.rows)) == len(some.rows)
+    assert np.bincount(member[rows]).max() <= module.SPEAKERS
+    assert len(np.unique(rows)) == len(rows)
 
 
 def test_some_say_what_all_would(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -22,7 +22,7 @@ from chargewright.diagnosis.belief import Belief, believe, weigh
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.explain import Evidence, evidence
 from chargewright.diagnosis.findings import CauseFinding, ComponentFinding, Judged, NextStep
-from chargewright.diagnosis.population import Ints, Population
+from chargewright.diagnosis.population import Ints
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function
@@ -50,7 +50,8 @@ def glance(belief: Belief, case: Case) -> Glance:
     speak for the rest.
     """
     answers = settled(case, case.answers)
-    now = believe(*_at_hand(belief, answers))
+    at_hand = _at_hand(belief, answers)
+    now = believe(at_hand.population, answers, at_hand)
     causes = likely_causes(now)
     said = evidence(now, [(cause.id, cause.title) for cause in causes])
     return Glance(
@@ -62,10 +63,8 @@ def glance(belief: Belief, case: Case) -> Glance:
     )
 
 
-def _at_hand(
-    belief: Belief, answers: Sequence[Answer]
-) -> tuple[Population, Sequence[Answer], Belief]:
-    """Return (population, answers, belief) to weigh again: all machines, or some for the rest."""
+def _at_hand(belief: Belief, answers: Sequence[Answer]) -> Belief:
+    """Return the belief to weigh again: of all machines, or of some that speak for the rest."""
     predictions = belief.population.predictions
     believed = np.flatnonzero(belief.weights > BELIEVED)
     unknown = [
@@ -74,32 +73,25 @@ def _at_hand(
         if predictions.missing(answer.question, answer.meter, believed) > AT_ONCE
     ]
     if not unknown:
-        return belief.population, answers, belief
-    some = _some(belief, believed)
+        return belief
+    rows, weights = _some(belief, believed)
     for answer in unknown:
-        predictions.prepare([answer.question], answer.meter, some.rows)
-    kept = predictions.of(some.rows, [(answer.question, answer.meter) for answer in answers])
+        predictions.prepare([answer.question], answer.meter, rows)
+    kept = predictions.of(rows, [(answer.question, answer.meter) for answer in answers])
+    logs = belief.log_likelihood[:, rows]
     fewer = replace(
         belief.population,
-        member=belief.population.member[some.rows],
-        z=belief.population.z[some.rows],
+        member=belief.population.member[rows],
+        z=belief.population.z[rows],
         params=kept.params,
-        log_base=np.log(some.weights) - belief.log_likelihood[:, some.rows].sum(axis=0),
+        log_base=np.log(weights) - logs.sum(axis=0),
         predictions=kept,
     )
-    return fewer, answers, weigh(fewer, belief.answers, belief.log_likelihood[:, some.rows])
+    return weigh(fewer, belief.answers, logs)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Some:
-    """Machines that speak for all: their rows (k,) and weights (k,)."""
-
-    rows: Ints
-    weights: Array
-
-
-def _some(belief: Belief, believed: Ints) -> _Some:
-    """Return up to ``SPEAKERS`` machines of each hypothesis, in proportion to their weights."""
+def _some(belief: Belief, believed: Ints) -> tuple[Ints, Array]:
+    """Return up to ``SPEAKERS`` machines of each hypothesis: rows (k,) and weights (k,)."""
     member = belief.population.member[believed]
     rows, weights = [], []
     for number in np.unique(member):
@@ -109,7 +101,7 @@ def _some(belief: Belief, believed: Ints) -> _Some:
         places, counts = np.unique(np.searchsorted(running, ticks), return_counts=True)
         rows.append(own[places])
         weights.append(counts / SPEAKERS * running[-1])
-    return _Some(rows=np.concatenate(rows), weights=np.concatenate(weights))
+    return np.concatenate(rows), np.concatenate(weights)
 
 
 def anticipate(belief: Belief, case: Case, steps: Sequence[NextStep]) -> None:

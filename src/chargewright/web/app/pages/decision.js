@@ -27,7 +27,8 @@ export function Decision({ job, found, early }) {
       <span class="bar" aria-hidden="true"><i style=${{ "--share": decision.cure }}></i></span></div>`}
     <p class="small">${t("decision.cost", { end: minutes(decision.end_min) })} ${Math.abs(decision.go_on_min - decision.end_min) > 0.05 ? t("decision.go_on", { on: minutes(decision.go_on_min) }) : ""}</p>
     ${assessment.would_decide.length > 0 && html`<div><h3>${t("decision.would")}</h3><ul>${assessment.would_decide.map((one) => html`<li key=${one}>${said(one)}</li>`)}</ul></div>`}
-    ${assessment.proof.length > 0 && html`<p class="small">${t("decision.proof")} ${assessment.proof.map((one) => word("check", one.check, one.title)).join("; ")}</p>`}
+    ${assessment.proof.length > 0 && html`<div class="small"><p>${t("decision.proof")}</p>
+      <ul>${assessment.proof.map((one) => html`<li>${word("check", one.check, one.title)}</li>`)}</ul></div>`}
     ${decision.kind === "charge_and_test_again" && html`<button class="main" onClick=${() => charged(job)}><${Icon} name="battery" />${t("decision.charged")}</button>`}
     ${(decision.kind === "repair" || early) && html`<${RepairButton} job=${job} assessment=${assessment} early=${early} />`}
     ${!early && assessment.steps.length > 0 && html`<a class="button" href=${link("job", job.id, "plan")}>${t("decision.measure_on")}</a>`}
