@@ -144,11 +144,17 @@ def _alive(population: Population, total: Array) -> NDArray[np.bool_]:
     return alive
 
 
-def likelihood(predictions: Predictions, answer: Answer, rows: Ints | None = None) -> Array:
-    """Return the log-likelihood of an answer on machines ``rows`` (all when None), (r,)."""
+def likelihood(
+    predictions: Predictions, answer: Answer, rows: Ints | None = None, width: Array | float = 1.0
+) -> Array:
+    """Return the log-likelihood of an answer on machines ``rows`` (all when None), (r,).
+
+    With ``width`` above one the reading is believed less: meter and model are that many times as
+    uncertain, and a look counts by one over its square.
+    """
     if answer.question.function is Function.LOOK:
-        return np.asarray(np.log(_look(predictions, answer, rows)[1]))
-    return _measured(predictions, answer, rows, BLUNDER_SHARE)
+        return np.asarray(np.log(_look(predictions, answer, rows)[1]) / width**2)
+    return _measured(predictions, answer, rows, BLUNDER_SHARE, width)
 
 
 def trust(predictions: Predictions, answer: Answer, rows: Ints | None, logs: Array) -> Array:
@@ -169,7 +175,11 @@ def _look(predictions: Predictions, answer: Answer, rows: Ints | None) -> tuple[
 
 
 def _measured(
-    predictions: Predictions, answer: Answer, rows: Ints | None, blunder_share: float
+    predictions: Predictions,
+    answer: Answer,
+    rows: Ints | None,
+    blunder_share: float,
+    width: Array | float = 1.0,
 ) -> Array:
     question, shown = answer.question, answer.shown
     assert shown is not None
@@ -177,6 +187,9 @@ def _measured(
         question, answer.meter, nulled=answer.nulled, lsd=shown.lsd or None, rows=rows
     )
     sigma = model_sigma(question, indication.centre, predictions.layout)
+    if np.any(np.asarray(width) > 1.0):
+        own = indication.half_width**2 / 3.0 + indication.sigma**2
+        sigma = np.sqrt(width**2 * sigma**2 + (width**2 - 1.0) * own)
     return log_likelihood(indication, shown, model_sigma=sigma, blunder_share=blunder_share)
 
 

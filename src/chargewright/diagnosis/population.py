@@ -35,6 +35,11 @@ def name_of(hypothesis: Hypothesis) -> str:
     return "+".join(cause.id for cause in hypothesis.causes)
 
 
+def readings_in(answer_id: str) -> list[str]:
+    """Return the readings an answer is made of: repeats of one question are joined by a plus."""
+    return answer_id.split("+")
+
+
 def size_of(hypothesis: Hypothesis) -> int:
     """Return how many machines a hypothesis gets at first."""
     if len(hypothesis.causes) > 1:
@@ -47,7 +52,7 @@ class Population:
     """n machines: ``member`` (n,) their hypothesis, ``z`` (n, LATENTS), ``params`` (n, COUNT).
 
     A machine's weight under a set of answers is exp(``log_base`` + sum of its log-likelihoods).
-    ``absorbed`` lists, per hypothesis, the answers its machines already follow.
+    ``absorbed`` lists, per hypothesis, the readings its machines already follow.
     """
 
     machine: Machine
@@ -62,6 +67,10 @@ class Population:
     def of(self, hypothesis: int) -> Ints:
         """Return the indices of a hypothesis' machines."""
         return np.flatnonzero(self.member == hypothesis)
+
+    def follow(self, hypothesis: int, answer_id: str) -> bool:
+        """Tell whether a hypothesis' machines follow an answer, or the first of its repeats."""
+        return not self.absorbed[hypothesis].isdisjoint(readings_in(answer_id))
 
 
 def populate(

@@ -143,6 +143,12 @@ class Predictions:
             result.stored[text] = rows
         return result
 
+    def put(self, rows: Ints, other: Predictions, sources: Ints) -> None:
+        """Put machines ``sources`` of ``other`` in place of ``rows``, with what is known of them."""
+        self.params[rows] = other.params[sources]
+        for key, known in other.kept.items():
+            self._known(key)[:, rows] = known[:, sources]
+
     def indication(
         self,
         question: Question,

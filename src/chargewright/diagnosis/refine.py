@@ -1,9 +1,10 @@
 """New machines where the old ones have run out.
 
 Narrow readings leave few of a hypothesis' machines with any weight. Those hypotheses get
-fresh ones by tempered sequential Monte Carlo: the new answers' likelihood is raised step by
-step from 0 to 1; at each step machines are resampled and then moved by preconditioned
-Crank-Nicolson proposals, which leave the standard normal prior of the latents untouched
+fresh ones by tempered sequential Monte Carlo: a new answer is taken wide at first and narrowed
+step by step (``cloud.py``); at each step machines are resampled and then moved by proposals
+that leave their law untouched: preconditioned Crank-Nicolson ones under the standard normal
+prior of the latents, and the same under a normal law fitted to the readings (``guide.py``)
 (S. Cotter, G. Roberts, A. Stuart and D. White, Statistical Science 28(3), 2013; P. Del Moral,
 A. Doucet and A. Jasra, J. R. Statist. Soc. B 68(3), 2006). The product of the mean weights is
 the hypothesis' evidence, so hypotheses stay comparable.
@@ -12,38 +13,28 @@ the hypothesis' evidence, so hypotheses stay comparable.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from chargewright.diagnosis.belief import Belief, believe, likelihood, weigh
-from chargewright.diagnosis.population import Ints, Population, parameters_of
+from chargewright.diagnosis.belief import HOPELESS, Belief, believe, likelihood, weigh
+from chargewright.diagnosis.cloud import Cloud, narrowest, systematic
+from chargewright.diagnosis.population import Ints, Population, readings_in
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 
 WORTH_REFINING = 0.004  # share below which a hypothesis is left as it is
-WORTH_A_LOOK = 0.03  # the same with every likelihood's square root: few machines judge too hard
+WORTH_A_LOOK = 0.03  # the same where a share is told generously: few machines judge too hard
+GENEROUS = 2.0  # times as uncertain as it is, a fresh answer to a hypothesis of few machines
+HARDLY = 1e-9  # share from which a hypothesis may still be told generously
 ENOUGH = 16.0  # effective machines a hypothesis should keep: evidence within 25 %
 TOO_FEW = 8.0  # below this a hypothesis is refined before the next answer is taken in
-KEEP_SHARE = 0.5  # of the machines, effective, after each step of tempering
-MOVES = 8  # proposals after each step
+WIDEST = 64.0  # a reading believed so little says next to nothing
 MOST_STEPS = 12
 MOST_ROUNDS = 3  # what is left of one hypothesis' share shows who else matters
-MACHINES = 200  # of a refined hypothesis
-STRIDES = np.array([1.0, 0.6, 0.3])  # of a proposal, relative to the prior's width
-MOVED = np.array([0.06, 0.15, 0.4])  # share of the latents a proposal moves
-
-
-@dataclass(slots=True)
-class _Cloud:
-    """Machines under way: their hypothesis, latents and log-likelihoods per answer (m, n)."""
-
-    member: Ints
-    z: Array
-    params: Array
-    logs: Array
+MACHINES = 300  # of a refined hypothesis
 
 
 def learn(
@@ -75,9 +66,12 @@ def learn(
 def thin(belief: Belief, least: float = ENOUGH) -> Ints:
     """Return the hypotheses that matter and have fewer than ``least`` effective machines."""
     shares, sizes = belief.hypothesis_shares(), belief.sample_sizes()
+    few = sizes < least
+    matters = shares > WORTH_REFINING
     soft = _soft_shares(belief)
-    matters = (shares > WORTH_REFINING) | ((soft > WORTH_A_LOOK) & (shares > 1e-9))
-    return np.flatnonzero(matters & (sizes < least))
+    for h in np.flatnonzero(few & ~matters & (shares > HARDLY)):
+        matters[h] = soft[h] > WORTH_A_LOOK or _generous_share(belief, int(h)) > WORTH_A_LOOK
+    return np.flatnonzero(matters & few)
 
 
 def _soft_shares(belief: Belief) -> Array:
@@ -89,154 +83,84 @@ def _soft_shares(belief: Belief) -> Array:
     return np.asarray(shares / shares.sum())
 
 
+def _generous_share(belief: Belief, hypothesis: int) -> float:
+    """Return a hypothesis' share were it judged more mildly by what its machines do not follow.
+
+    A few machines seldom have one near a narrow reading, also where the hypothesis explains it
+    well; taken ``GENEROUS`` times as wide, the reading tells whether one could be near.
+    """
+    population = belief.population
+    rows = population.of(hypothesis)
+    logs = population.log_base[rows]
+    for number, answer in enumerate(belief.answers):
+        if population.follow(hypothesis, answer.id):
+            logs = logs + belief.log_likelihood[number, rows]
+        else:
+            logs = logs + likelihood(population.predictions, answer, rows, GENEROUS)
+    return float(np.exp(min(np.logaddexp.reduce(logs) - belief.log_evidence, 0.0)))
+
+
 def refine(belief: Belief, chosen: Ints, rng: np.random.Generator) -> Belief:
     """Return the belief with fresh machines for the chosen hypotheses."""
-    old = belief.population
-    answers = belief.answers
-    ids = [answer.id for answer in answers]
-    rows = np.concatenate([rng.choice(old.of(h), MACHINES) for h in chosen])
-    keep = np.concatenate([np.array([aid in old.absorbed[h] for aid in ids]) for h in chosen])
-    known = keep.reshape(len(chosen), len(ids))
-    cloud = _Cloud(
+    old, answers = belief.population, belief.answers
+    known = np.array([[old.follow(h, answer.id) for answer in answers] for h in chosen])
+    starts = [_start(belief, h, own, rng) for h, own in zip(chosen, known, strict=True)]
+    rows = np.concatenate([picked for picked, _, _ in starts])
+    cloud = Cloud(
+        slot=np.repeat(np.arange(len(chosen)), MACHINES),
         member=old.member[rows],
-        z=old.z[rows].copy(),
-        params=old.params[rows].copy(),
-        logs=belief.log_likelihood[:, rows].copy(),
+        z=old.z[rows],
+        predictions=old.predictions.of(rows, [(a.question, a.meter) for a in answers]),
+        answers=answers,
+        known=known,
+        width=np.array([width for _, width, _ in starts]),
     )
-    start = [_log_mean_base(belief, h, known[k]) for k, h in enumerate(chosen)]
-    log_z = np.array(start)
-    beta = np.zeros(len(chosen))
-    slot = np.searchsorted(chosen, cloud.member)
-    # All of a hypothesis' machines take part in the first resampling, not a random few.
-    for k, h in enumerate(chosen):
-        step, gain, picks = _first_step(belief, h, known[k], rng)
-        beta[k] = step
-        log_z[k] += gain
-        here = np.flatnonzero(slot == k)
-        cloud.z[here] = old.z[picks]
-        cloud.params[here] = old.params[picks]
-        cloud.logs[:, here] = belief.log_likelihood[:, picks]
+    log_z = np.array([log for _, _, log in starts])
     for turn in range(MOST_STEPS):
-        _move(cloud, old, answers, known[slot].T, beta[slot], rng)
-        if np.all(beta >= 1.0):
+        cloud.move(old, rng)
+        wide = np.flatnonzero(cloud.width > 1.0)
+        if not wide.size:
             break
-        for k in range(len(chosen)):
-            if beta[k] < 1.0:
-                here = np.flatnonzero(slot == k)
-                last = turn == MOST_STEPS - 2
-                fresh = (~known[k]) @ cloud.logs[:, here]
-                step = 1.0 - beta[k] if last else _largest_step(fresh, 1.0 - beta[k])
-                weights = np.exp(step * (fresh - fresh.max()))
-                log_z[k] += step * fresh.max() + np.log(weights.mean())
-                picks = here[_systematic(weights, len(here), rng)]
-                cloud.z[here] = cloud.z[picks]
-                cloud.params[here] = cloud.params[picks]
-                cloud.logs[:, here] = cloud.logs[:, picks]
-                beta[k] = min(1.0, beta[k] + step)
-    fresh = _spliced(old, chosen, cloud, log_z, frozenset(ids))
+        for k in wide:
+            log_z[k] += cloud.narrow(int(k), rng, last=turn == MOST_STEPS - 2)
+        cloud.logs = cloud.weighed(cloud.predictions)
+    ids = frozenset(part for answer in answers for part in readings_in(answer.id))
+    fresh = _spliced(old, chosen, cloud, log_z, ids)
     stay = ~np.isin(old.member, chosen)
     logs = np.concatenate([belief.log_likelihood[:, stay], cloud.logs], axis=1)
-    return weigh(fresh, belief.answers, logs)
+    return weigh(fresh, answers, logs)
 
 
-def _log_mean_base(belief: Belief, hypothesis: int, known: np.ndarray) -> float:
-    """Return the log of the evidence of a hypothesis under the answers it has absorbed."""
-    rows = belief.population.of(hypothesis)
-    logs = belief.population.log_base[rows] + known @ belief.log_likelihood[:, rows]
-    top = logs.max()
-    return float(top + np.log(np.exp(logs - top).sum()))
+def _start(
+    belief: Belief, hypothesis: int, known: NDArray[np.bool_], rng: np.random.Generator
+) -> tuple[Ints, float, float]:
+    """Return (machines picked, how wide the fresh answers were taken, log-evidence so far).
 
-
-def _first_step(
-    belief: Belief, hypothesis: int, known: np.ndarray, rng: np.random.Generator
-) -> tuple[float, float, Ints]:
-    """Return (how far the first step goes, its log-evidence, the machines picked)."""
-    rows = belief.population.of(hypothesis)
-    base = belief.population.log_base[rows] + known @ belief.log_likelihood[:, rows]
-    fresh = (~known) @ belief.log_likelihood[:, rows]
-    base = np.exp(base - base.max())
-    step = _largest_step(fresh, 1.0, base)
-    weights = base * np.exp(step * (fresh - fresh.max()))
-    gain = step * fresh.max() + np.log(weights.sum() / base.sum())
-    return step, float(gain), rows[_systematic(weights, MACHINES, rng)]
-
-
-def _largest_step(fresh: Array, most: float, base: Array | None = None) -> float:
-    """Return the largest tempering step that keeps ``KEEP_SHARE`` of the machines effective."""
-    start = np.ones_like(fresh) if base is None else base
-    full = start.sum() ** 2 / (start**2).sum()
-
-    def share(step: float) -> float:
-        w = start * np.exp(step * (fresh - fresh.max()))
-        return float(w.sum() ** 2 / max((w**2).sum(), 1e-300) / full)
-
-    if share(most) >= KEEP_SHARE:
-        return most
-    low, high = 0.0, most
-    for _ in range(25):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if share(middle) >= KEEP_SHARE else (low, middle)
-    return max(low, 1e-4)
-
-
-def _systematic(weights: Array, count: int, rng: np.random.Generator) -> Ints:
-    """Return ``count`` indices drawn by systematic resampling."""
-    edges = np.cumsum(weights) / weights.sum()
-    ticks = (rng.random() + np.arange(count)) / count
-    return np.minimum(np.searchsorted(edges, ticks), len(weights) - 1).astype(np.intp)
-
-
-def _move(
-    cloud: _Cloud,
-    old: Population,
-    answers: Sequence[Answer],
-    known: np.ndarray,
-    beta: Array,
-    rng: np.random.Generator,
-) -> None:
-    """Move every machine ``MOVES`` times; ``known`` (m, n) marks absorbed answers."""
-    power = np.where(known, 1.0, beta[None, :])
-    for _ in range(MOVES):
-        z = _proposed(cloud.z, rng)
-        params = parameters_of(old.machine, old.hypotheses, cloud.member, z)
-        predictions = Predictions(old.machine.layout, params)
-        for same in _by_meter(answers):
-            predictions.prepare([a.question for a in same], same[0].meter)
-        logs = np.stack([likelihood(predictions, answer) for answer in answers])
-        gain = (power * (logs - cloud.logs)).sum(axis=0)
-        accept = np.log(rng.random(len(beta))) < gain
-        cloud.z[accept] = z[accept]
-        cloud.params[accept] = params[accept]
-        cloud.logs[:, accept] = logs[:, accept]
-
-
-def _proposed(z: Array, rng: np.random.Generator) -> Array:
-    """Return proposals (n, LATENTS): a few latents of each machine moved, the rest as they are.
-
-    Moving all at once would keep the latents that no reading bears on frozen at their
-    ancestors' values, because the few that matter get the whole proposal refused.
+    All of a hypothesis' machines take part, not a random few.
     """
-    n = len(z)
-    stride = rng.choice(STRIDES, size=n)[:, None]
-    chosen = rng.random(z.shape) < rng.choice(MOVED, size=n)[:, None]
-    moved = np.sqrt(1.0 - stride**2) * z + stride * rng.standard_normal(z.shape)
-    return np.where(chosen, moved, z)
+    population = belief.population
+    rows = population.of(hypothesis)
+    base = population.log_base[rows] + known @ belief.log_likelihood[:, rows]
+    rows, base = rows[base > base.max() - HOPELESS], base[base > base.max() - HOPELESS]
+    fresh = [answer for answer, had in zip(belief.answers, known, strict=True) if not had]
 
+    def gain(width: float) -> Array:
+        told = (likelihood(population.predictions, answer, rows, width) for answer in fresh)
+        return np.asarray(sum(told, np.zeros(len(rows))))
 
-def _by_meter(answers: Sequence[Answer]) -> list[list[Answer]]:
-    groups: dict[str, list[Answer]] = {}
-    for answer in answers:
-        groups.setdefault(answer.meter.id, []).append(answer)
-    return list(groups.values())
+    width = narrowest(gain, base, WIDEST)
+    total = base + gain(width)
+    weights = np.exp(total - total.max())
+    picked = rows[systematic(weights, MACHINES, rng)]
+    return picked, width, float(total.max() + np.log(weights.sum()))
 
 
 def _spliced(
-    old: Population, chosen: Ints, cloud: _Cloud, log_z: Array, ids: frozenset[str]
+    old: Population, chosen: Ints, cloud: Cloud, log_z: Array, ids: frozenset[str]
 ) -> Population:
     """Return the population with the chosen hypotheses' machines replaced by the cloud's."""
     stay = ~np.isin(old.member, chosen)
-    slot = np.searchsorted(chosen, cloud.member)
-    params = np.concatenate([old.params[stay], cloud.params])
+    params = np.concatenate([old.params[stay], cloud.predictions.params])
     absorbed = [ids if h in chosen else had for h, had in enumerate(old.absorbed)]
     return replace(
         old,
@@ -244,7 +168,7 @@ def _spliced(
         z=np.concatenate([old.z[stay], cloud.z]),
         params=params,
         log_base=np.concatenate(
-            [old.log_base[stay], log_z[slot] - np.log(MACHINES) - cloud.logs.sum(axis=0)]
+            [old.log_base[stay], log_z[cloud.slot] - np.log(MACHINES) - cloud.logs.sum(axis=0)]
         ),
         absorbed=tuple(absorbed),
         predictions=_joined(old, stay, params, len(cloud.member)),
