@@ -144,7 +144,7 @@ class Predictions:
         return result
 
     def put(self, rows: Ints, other: Predictions, sources: Ints) -> None:
-        """Put machines ``sources`` of ``other`` in place of ``rows``, with what is known of them."""
+        """Put machines ``sources`` of ``other``, with all known of them, in place of ``rows``."""
         self.params[rows] = other.params[sources]
         for key, known in other.kept.items():
             self._known(key)[:, rows] = known[:, sources]
