@@ -21,7 +21,7 @@ from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 
 KEEP_SHARE = 0.5  # of the machines, effective, after each step of tempering
-BISECTIONS = 8
+BISECTIONS = 4
 LEAST_GAIN = 0.9  # of a width, where even that keeps too few
 MOVES = 4  # proposals after each step, every other one led by the readings
 SEEN = 3  # rounds of machines the laws are fitted to
@@ -93,13 +93,15 @@ class Cloud:
         """
         laws = self._laws()
         for turn in range(MOVES):
-            z, favour = self._led(laws, rng) if turn % 2 else (anywhere(self.z, rng), 0.0)
+            led = turn % 2 > 0
+            z, favour = self._led(laws, rng) if led else (anywhere(self.z, rng), 0.0)
             params = parameters_of(old.machine, old.hypotheses, self.member, z)
             predictions = Predictions(old.machine.layout, params)
             for same in by_meter(self.answers):
                 predictions.prepare([a.question for a in same], same[0].meter)
             logs = self.weighed(predictions)
-            self._look_at(z, predictions)
+            if led:
+                self._look_at(z, predictions)
             gain = (logs - self.logs).sum(axis=0) + favour
             taken = np.flatnonzero(np.log(rng.random(len(gain))) < gain)
             self.z[taken] = z[taken]

@@ -34,7 +34,7 @@ TOO_FEW = 8.0  # below this a hypothesis is refined before the next answer is ta
 WIDEST = 64.0  # a reading believed so little says next to nothing
 MOST_STEPS = 12
 MOST_ROUNDS = 3  # what is left of one hypothesis' share shows who else matters
-MACHINES = 300  # of a refined hypothesis
+MACHINES = 240  # of a refined hypothesis
 
 
 def learn(
