@@ -28,6 +28,7 @@ from chargewright.meters.load import load_meter
 
 CHARGE = "charge_battery"
 FLAT_SOC = 0.75  # below it every policy charges the battery before it proves a repair
+COMEBACK_MIN = 200.0  # what a fault left in costs here, whatever a policy reckons with
 PART_FROM = 5.0  # money units from which a repair fits a part; below it something is cleaned
 UNPARTED = frozenset({CHARGE, "find_drain", "reduce_loads", "wake_battery"})
 
@@ -129,7 +130,7 @@ class Bench:
         if undecided:
             self.spent["undecided"] += self.prices.undecided_min
         elif left:
-            self.spent["comeback"] += self.prices.comeback_min
+            self.spent["comeback"] += COMEBACK_MIN
 
 
 def bench_for(job: Job) -> Bench:
