@@ -206,6 +206,25 @@ def test_open_circuit_limit(rpm: float) -> None:
     assert volts[0, 0, 1] == pytest.approx(15.0 * rpm / 1000.0, rel=0.002)
 
 
+def lead_broken(op: Array) -> None:
+    """Break the charge lead: only the regulator is left to hold the output down."""
+    op[nw.CHARGE_OHM] = 1e8
+    op[nw.SETPOINT_V] = 14.4
+    op[nw.CUT_MAX] = 1.0
+    op[nw.BATTERY_OHM], op[nw.LOAD_S] = 0.02, 0.8
+    op[nw.CHARGE_V], op[nw.CHARGE_A] = 0.05, 0.5
+    op[nw.DRAW_V], op[nw.DRAW_A] = 0.03, 0.3
+    op[nw.EMPTY_V], op[nw.EMPTY_A] = 0.2, 30.0
+
+
+def test_regulator_holds_its_output_where_the_charge_lead_is_broken() -> None:
+    """Over all speeds at which the EMF would pass the set point, slow ones not left out."""
+    machines = [machine_m(rpm, lead_broken, battery_v=12.7) for rpm in range(720, 1400, 10)]
+    volts, results = solve(machines, [(Point.REG_OUT, Point.REG_BODY)])
+    assert (results[:, CONVERGED] > 0.5).all()
+    assert volts[:, 0, 0].max() <= 14.4 + 0.02
+
+
 def dead_short(op: Array) -> None:
     """Lay all three leads to the body behind the plug."""
     op[nw.DN_LEAK_A : nw.DN_LEAK_A + 3] = 1e6

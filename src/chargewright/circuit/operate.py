@@ -50,6 +50,7 @@ from chargewright.circuit.period import (
 from chargewright.machine.parameters import Array
 
 AGREE_V = 0.002  # accepted disagreement of the battery's internal voltage
+CLOSE_V = 1e-4  # so near its ceiling it counts as at it: an open lead's nanoamperes move it less
 MOST_ROUNDS = 90
 NO_CEILING_V = 1e9
 LOST, SETTLED, HELD = 0, 1, 2  # outcomes of ``settle``
@@ -145,7 +146,7 @@ def settle(
             one_period(emf, scratch, 1, samples, e / divide, rp)
             still = still and cutting[STILL] > 0.0
             output += cut * cutting[OUTPUT_A]
-        at_ceiling = e >= ceiling and output > need
+        at_ceiling = e >= ceiling - CLOSE_V and output > need
         if still and at_ceiling:
             return e, HELD
         if still and abs(law_gap(op, ends, e, (output - load * e) / divide)) < AGREE_V:

@@ -18,6 +18,7 @@ from chargewright.circuit.first_guess import mean_output, start_currents
 from chargewright.circuit.mixing import PER_VOLT_A, UNKNOWNS, VOLTAGE
 from chargewright.circuit.operate import (
     AGREE_V,
+    CLOSE_V,
     HELD,
     LOST,
     MOST_ROUNDS,
@@ -146,7 +147,7 @@ def settle(
         output = np.where(cut < 1.0, (1.0 - cut) * runs[0].output_a, 0.0)
         output = output + np.where(cut > 0.0, cut * runs[1].output_a, 0.0)
         still = (runs[0].still | (cut >= 1.0)) & (runs[1].still | (cut <= 0.0))
-        at_ceiling = (e >= ceiling) & (output > need)
+        at_ceiling = (e >= ceiling - CLOSE_V) & (output > need)
         gap = law_gap(batch.op, e, (output - batch.load * e) / batch.divide)
         done = np.where(still & (np.abs(gap) < AGREE_V), SETTLED, LOST)
         now.outcome[at] = np.where(still & at_ceiling, HELD, np.where(at_ceiling, LOST, done))[at]
