@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chargewright.diagnosis.belief import Belief
+from chargewright.diagnosis.belief import Belief, combine
 from chargewright.diagnosis.case import Case, Mended
 from chargewright.diagnosis.findings import OutOfSpan, Unproved
 from chargewright.diagnosis.prove import ENOUGH, ProofCheck, outside, proof_checks
@@ -60,10 +60,11 @@ def _after(case: Case, mended: Mended, before: Belief, old: After | None, number
         return old
     else:
         start = old.start
+    # combined first: machines that follow a reading are no start for it and its repeat as one
+    answers = combine((*start.answers, *settled(case, mended.answers)))
     known = start
-    if old is not None and mended.answers[: len(old.mended.answers)] == old.mended.answers:
+    if old is not None and answers[: len(old.now.answers)] == old.now.answers:
         known = old.now
-    answers = settled(case, mended.answers)
     rng = np.random.default_rng([*seeds, len(answers)])
     now = learn(known.population, answers, rng, known)
     return After(mended=mended, before=before, start=start, now=now)
@@ -88,7 +89,8 @@ def proof_for(case: Case, belief: Belief, repairs: Set[str]) -> tuple[ProofCheck
 def remaining_for(case: Case, belief: Belief, repairs: Set[str]) -> float:
     """Return the chance that a fault is left, of repairs (ids) proved but not on the card."""
     start = after_repair(belief, repairs, _rng(case))
-    return remaining_fault(learn(start.population, settled(case, case.proof), _rng(case)))
+    answers = (*start.answers, *settled(case, case.proof))
+    return remaining_fault(learn(start.population, answers, _rng(case), start))
 
 
 def _rng(case: Case) -> np.random.Generator:

@@ -15,11 +15,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from chargewright.diagnosis.belief import Belief, believe, likelihood, weigh
-from chargewright.diagnosis.population import Ints, Population, parameters_of
-from chargewright.diagnosis.predict import Predictions
+from chargewright.diagnosis.population import Ints, Population, predicted
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 
@@ -198,10 +196,10 @@ def _move(
     power = np.where(known, 1.0, beta[None, :])
     for _ in range(MOVES):
         z = _proposed(cloud.z, rng)
-        params = parameters_of(old.machine, old.hypotheses, cloud.member, z)
-        predictions = Predictions(old.machine.layout, params)
+        predictions = predicted(old.machine, old.hypotheses, old.before, cloud.member, z)
+        params = predictions.params
         for same in _by_meter(answers):
-            predictions.prepare([a.question for a in same], same[0].meter)
+            predictions.at(same[0]).prepare([a.question for a in same], same[0].meter)
         logs = np.stack([likelihood(predictions, answer) for answer in answers])
         gain = (power * (logs - cloud.logs)).sum(axis=0)
         accept = np.log(rng.random(len(beta))) < gain
@@ -224,9 +222,9 @@ def _proposed(z: Array, rng: np.random.Generator) -> Array:
 
 
 def _by_meter(answers: Sequence[Answer]) -> list[list[Answer]]:
-    groups: dict[str, list[Answer]] = {}
+    groups: dict[tuple[str, bool], list[Answer]] = {}
     for answer in answers:
-        groups.setdefault(answer.meter.id, []).append(answer)
+        groups.setdefault((answer.meter.id, answer.before), []).append(answer)
     return list(groups.values())
 
 
@@ -236,22 +234,18 @@ def _spliced(
     """Return the population with the chosen hypotheses' machines replaced by the cloud's."""
     stay = ~np.isin(old.member, chosen)
     slot = np.searchsorted(chosen, cloud.member)
-    params = np.concatenate([old.params[stay], cloud.params])
+    sources = np.concatenate([np.flatnonzero(stay), np.full(len(cloud.member), -1)])
+    fresh = predicted(old.machine, old.hypotheses, old.before, cloud.member, cloud.z)
+    predictions = old.predictions.moved(fresh, sources)
     absorbed = [ids if h in chosen else had for h, had in enumerate(old.absorbed)]
     return replace(
         old,
         member=np.concatenate([old.member[stay], cloud.member]),
         z=np.concatenate([old.z[stay], cloud.z]),
-        params=params,
+        params=predictions.params,
         log_base=np.concatenate(
             [old.log_base[stay], log_z[slot] - np.log(MACHINES) - cloud.logs.sum(axis=0)]
         ),
         absorbed=tuple(absorbed),
-        predictions=_joined(old, stay, params, len(cloud.member)),
+        predictions=predictions,
     )
-
-
-def _joined(old: Population, stay: NDArray[np.bool_], params: Array, fresh: int) -> Predictions:
-    """Keep what is known of the machines that stay; the fresh ones are solved when asked for."""
-    sources = np.concatenate([np.flatnonzero(stay), np.full(fresh, -1)])
-    return old.predictions.moved(params, sources)

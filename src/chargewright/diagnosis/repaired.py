@@ -4,25 +4,21 @@ A fault can be left in three ways: belief also holds causes that this repair doe
 repair may not have taken, or there is a second fault that nothing pointed to. The machines are
 those believed in before, as they are afterwards: the same units, with the causes that are left
 as severe as they were, and beside them the units with nothing left. The battery counts as charged.
+
+Each hypothesis is what is left together with what was there, by the same latents, so that what
+was read before the repair goes on speaking when machines are drawn anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from chargewright.diagnosis.belief import Belief, believe, likelihood
-from chargewright.diagnosis.decisions import CHARGE, needed
-from chargewright.diagnosis.population import (
-    SOUND,
-    Ints,
-    Population,
-    name_of,
-    parameters_of,
-)
-from chargewright.diagnosis.predict import Predictions
+from chargewright.diagnosis.belief import Belief, likelihood, weigh
+from chargewright.diagnosis.decisions import CHARGE, NOTHING, needed
+from chargewright.diagnosis.population import SOUND, Ints, Population, name_of, predicted
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.causes import Cause
 from chargewright.machine.draw import LATENTS, with_another, with_first
@@ -41,39 +37,39 @@ Causes = tuple[Cause, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Way:
-    """Machines that stand for one way things can be: what is left (n), latents, weights (n,).
+    """Machines that stand for one way things can be.
 
-    The weights sum to one, or to zero where there are none.
+    ``kinds`` (n) are what is left and what was there, ``z`` (n, LATENTS) fits both; ``logs``
+    (m, n) are log-likelihoods of what was read before. ``weights`` (n,) with that sum to one.
     """
 
-    left: tuple[Causes, ...]
+    kinds: tuple[tuple[Causes, Causes], ...]
     z: Array
+    logs: Array
     weights: Array
 
 
 def after_repair(belief: Belief, repairs: Set[str], rng: np.random.Generator) -> Belief:
     """Return what to believe of the machine once ``repairs`` (ids) are done, nothing read since.
 
-    The share of ``no_fault`` is the chance that the repair has mended everything.
+    The share of ``no_fault`` is the chance that the repair has mended everything. The answers
+    since the repair before this one, if any, stay as read before.
     """
     mends = set(repairs) | {CHARGE}
     before = belief.population.hypotheses
     missed = np.array([bool(needed(one, mends)) for one in before])[belief.population.member]
-    share = float(belief.weights[missed].sum())
     other, speaks = _another(belief, mends, rng)
-    found = (
-        (_missed(belief, mends, missed, rng), share),
+    found = [
+        (_missed(belief, mends, missed, rng), float(belief.weights[missed].sum())),
         (_not_taken(belief, repairs, ~missed, rng), NOT_TAKEN),
         (other, OTHER_FAULT * speaks / (1.0 - OTHER_FAULT + OTHER_FAULT * speaks)),
-    )
-    ways = [(way, mass if len(way.z) else 0.0) for way, mass in found]
-    masses = np.array([mass for _, mass in ways])
-    remaining = min(1.0 - float(np.prod(1.0 - masses)), MOST_REMAINING)
-    sound = _sound(belief, ~missed, rng)
-    shares = [remaining * mass / max(masses.sum(), 1e-300) for mass in masses]
-    parts = [(sound, 1.0 - remaining)]
-    parts += [(way, mass) for (way, _), mass in zip(ways, shares, strict=True) if mass > 0.0]
-    return believe(_population(belief, parts), ())
+    ]
+    ways = [(way, chance) for way, chance in found if len(way.z) and chance > 0.0]
+    chances = np.array([chance for _, chance in ways])
+    remaining = min(1.0 - float(np.prod(1.0 - chances)), MOST_REMAINING)
+    parts = [(_sound(belief, ~missed, rng), 1.0 - remaining)]
+    parts += [(way, remaining * chance / float(chances.sum())) for way, chance in ways]
+    return _believed(belief, parts)
 
 
 def remaining_fault(belief: Belief) -> float:
@@ -87,29 +83,37 @@ def is_sound(population: Population) -> np.ndarray:
     return np.asarray(sound[population.member])
 
 
-def _population(belief: Belief, parts: Sequence[tuple[_Way, float]]) -> Population:
-    """Return machines of all ways in one population, equal causes as one hypothesis."""
+def _believed(belief: Belief, parts: Sequence[tuple[_Way, float]]) -> Belief:
+    """Return the machines of all ways as one belief, equal kinds as one hypothesis."""
     machine = belief.population.machine
-    left = [causes for way, _ in parts for causes in way.left]
+    kinds = [kind for way, _ in parts for kind in way.kinds]
     weights = np.concatenate([way.weights * mass for way, mass in parts])
-    numbers = {causes: number for number, causes in enumerate(dict.fromkeys(left))}
-    member = np.array([numbers[causes] for causes in left], dtype=np.intp)
-    shares = np.bincount(member, weights, minlength=len(numbers))
-    hypotheses = tuple(
-        Hypothesis(causes, float(share)) for causes, share in zip(numbers, shares, strict=True)
-    )
+    logs = np.concatenate([way.logs for way, _ in parts], axis=1)
     z = np.concatenate([way.z for way, _ in parts])
-    params = parameters_of(machine, hypotheses, member, z)
-    return Population(
+    numbers = {kind: number for number, kind in enumerate(dict.fromkeys(kinds))}
+    member = np.array([numbers[kind] for kind in kinds], dtype=np.intp)
+    shares = np.bincount(member, weights, minlength=len(numbers))
+    hypotheses, before = (
+        tuple(
+            Hypothesis(kind[k], float(share)) for kind, share in zip(numbers, shares, strict=True)
+        )
+        for k in (0, 1)
+    )
+    answers = tuple(replace(answer, before=True) for answer in belief.fresh)
+    follows = frozenset(answer.id for answer in answers)
+    predictions = predicted(machine, hypotheses, before, member, z)
+    population = Population(
         machine=machine,
         hypotheses=hypotheses,
         member=member,
         z=z,
-        params=params,
-        log_base=np.log(np.maximum(weights, 1e-300)),
-        absorbed=tuple(frozenset() for _ in hypotheses),
-        predictions=Predictions(machine.layout, params),
+        params=predictions.params,
+        log_base=np.log(np.maximum(weights, 1e-300)) - logs.sum(axis=0),
+        absorbed=tuple(follows for _ in hypotheses),
+        predictions=predictions,
+        before=before,
     )
+    return weigh(population, answers, logs)
 
 
 def _sound(belief: Belief, meant: np.ndarray, rng: np.random.Generator) -> _Way:
@@ -117,8 +121,8 @@ def _sound(belief: Belief, meant: np.ndarray, rng: np.random.Generator) -> _Way:
     rows, weights = _picked(belief, meant, rng)
     if not rows.size:
         rows, weights = _picked(belief, ~meant, rng)
-    nothing = (catalogue().get(SOUND),)
-    return _Way(left=(nothing,) * len(rows), z=belief.population.z[rows], weights=weights)
+    every = {cause.repair.id for cause in catalogue().causes}
+    return _left_in(belief, rows, weights, [every] * len(rows))
 
 
 def _missed(belief: Belief, mends: Set[str], missed: np.ndarray, rng: np.random.Generator) -> _Way:
@@ -133,34 +137,42 @@ def _not_taken(
     """Return believed machines in which one repair that they needed has not taken."""
     hypotheses = belief.population.hypotheses
     wants = [sorted((set(needed(one)) & repairs) - {CHARGE}) for one in hypotheses]
-    rows, weights = _picked(
-        belief, meant & np.array([bool(want) for want in wants])[belief.population.member], rng
-    )
+    wanting = np.array([bool(want) for want in wants])[belief.population.member]
+    rows, weights = _picked(belief, meant & wanting, rng)
     failed = [str(rng.choice(wants[number])) for number in belief.population.member[rows]]
-    others = {cause.repair.id for cause in catalogue().causes}
-    return _left_in(belief, rows, weights, [others - {one} for one in failed])
+    every = {cause.repair.id for cause in catalogue().causes}
+    return _left_in(belief, rows, weights, [every - {one} for one in failed])
 
 
 def _left_in(belief: Belief, rows: Ints, weights: Array, mends: Sequence[Set[str]]) -> _Way:
-    """Return machines ``rows`` with what each of ``mends`` does not mend."""
+    """Return machines ``rows`` with what each of ``mends`` does not mend, sound where it is all.
+
+    Where only the second of two causes is left it becomes the first, in latents and before.
+    """
     population = belief.population
-    z, left = population.z[rows].copy(), []
+    z, kinds = population.z[rows].copy(), []
     for place, (row, done) in enumerate(zip(rows, mends, strict=True)):
-        causes = population.hypotheses[population.member[row]].causes
-        slots = [k for k, one in enumerate(causes) if one.repair.id not in {*done, "nothing"}]
-        left.append(tuple(causes[k] for k in slots))
-        if slots[:1] == [1]:
+        was = population.hypotheses[population.member[row]].causes
+        left = [cause for cause in was if cause.repair.id not in {*done, NOTHING}]
+        if len(was) > 1 and left == [was[1]]:
             z[place] = with_first(z[place : place + 1], 1)[0]
-    return _Way(left=tuple(left), z=z, weights=weights)
+            was = was[::-1]
+        kinds.append((tuple(left) or (catalogue().get(SOUND),), was))
+    logs = _fresh_logs(belief)[:, rows]
+    return _Way(kinds=tuple(kinds), z=z, logs=logs, weights=weights)
+
+
+def _fresh_logs(belief: Belief) -> Array:
+    """Return the log-likelihoods (m, n) of the answers about the machine as it stood."""
+    return belief.log_likelihood[[not answer.before for answer in belief.answers]]
 
 
 def _another(belief: Belief, mends: Set[str], rng: np.random.Generator) -> tuple[_Way, float]:
     """Return machines with a second fault that belief has no name for, and how readings speak.
 
-    Causes by the prior's shares, in believed machines that had one fault beside it, which the
-    repair has mended. What was read before the repair was read on both together: each machine
-    counts by how many times likelier the two make those readings than the first alone. The mean
-    of that is the second value, one where nothing was read.
+    Causes by the prior's shares, beside the likeliest single cause that the repair has mended.
+    What was read before was read on both together: each machine counts by how many times
+    likelier the two make it than the first alone. The mean of that is the second value.
     """
     population = belief.population
     singles = [
@@ -168,46 +180,37 @@ def _another(belief: Belief, mends: Set[str], rng: np.random.Generator) -> tuple
         for one in population.hypotheses
         if len(one.causes) == 1 and needed(one) and not set(needed(one)) & mends
     ]
-    one_mended = np.array(
-        [len(h.causes) == 1 and bool(set(needed(h)) & mends) for h in population.hypotheses]
-    )[population.member]
-    units, _ = _picked(belief, one_mended, rng, fewest=0)
-    if not singles or not units.size:
-        return _Way(left=(), z=np.zeros((0, LATENTS)), weights=np.zeros(0)), 1.0
-    shares = np.array([one.share for one in singles])
-    counts = np.maximum(np.round(shares / shares.sum() * MACHINES), FEWEST).astype(int)
-    cause = np.repeat(np.arange(len(singles)), counts)
-    rows = rng.choice(units, len(cause))
+    shares = belief.hypothesis_shares()
+    mended = [len(h.causes) == 1 and bool(set(needed(h)) & mends) for h in population.hypotheses]
+    first = int(np.argmax(np.where(mended, shares, -1.0)))
+    units, _ = _picked(belief, population.member == first, rng)
+    if not any(mended) or not singles or not units.size:
+        nobody = np.zeros((len(belief.fresh), 0))
+        return _Way(kinds=(), z=np.zeros((0, LATENTS)), logs=nobody, weights=nobody.sum(0)), 1.0
+    prior = np.array([one.share for one in singles])
+    prior /= prior.sum()
+    counts = np.maximum(np.round(prior * MACHINES), FEWEST).astype(int)
+    which = np.repeat(np.arange(len(singles)), counts)
+    rows = rng.choice(units, len(which))
     z = with_another(population.z[rows], rng.standard_normal((len(rows), LATENTS)))
-    weights = (shares / shares.sum() / counts)[cause] * _both(belief, rows, singles, cause, z)
+    alone = population.hypotheses[first].causes
+    together = [Hypothesis((*one.causes, *alone), one.share) for one in singles]
+    logs = _logs(belief, together, which, z)
+    factor = np.exp(logs.sum(axis=0) - _fresh_logs(belief)[:, rows].sum(axis=0))
+    weights = (prior / counts)[which] * factor
     speaks = float(weights.sum())
-    left = tuple(singles[number].causes for number in cause)
-    return _Way(left=left, z=z, weights=weights / max(speaks, 1e-300)), speaks
+    kinds = tuple((singles[number].causes, together[number].causes) for number in which)
+    return _Way(kinds=kinds, z=z, logs=logs, weights=weights / max(speaks, 1e-300)), speaks
 
 
-def _both(
-    belief: Belief, rows: Ints, singles: Sequence[Hypothesis], cause: Ints, z: Array
-) -> Array:
-    """Return how many times likelier (n,) a second fault makes all that was read."""
-    if not belief.answers:
-        return np.ones(len(rows))
-    population = belief.population
-    first = population.member[rows]
-    pairs, member = np.unique(np.stack([cause, first], axis=1), axis=0, return_inverse=True)
-    hypotheses = tuple(
-        Hypothesis((*singles[new].causes, *population.hypotheses[old].causes), 1.0)
-        for new, old in pairs
-    )
-    params = parameters_of(population.machine, hypotheses, member.reshape(-1), z)
-    predictions = Predictions(population.machine.layout, params)
-    together = sum(likelihood(predictions, answer) for answer in belief.answers)
-    alone = belief.log_likelihood[:, rows].sum(axis=0)
-    return np.asarray(np.exp(together - alone))
+def _logs(belief: Belief, hypotheses: Sequence[Hypothesis], member: Ints, z: Array) -> Array:
+    """Return log-likelihoods (m, n) of the answers about the machine as it stood, on others."""
+    predictions = predicted(belief.population.machine, hypotheses, None, member, z)
+    found = [likelihood(predictions, answer) for answer in belief.fresh]
+    return np.array(found).reshape(len(found), len(member))
 
 
-def _picked(
-    belief: Belief, among: np.ndarray, rng: np.random.Generator, *, fewest: int = FEWEST
-) -> tuple[Ints, Array]:
+def _picked(belief: Belief, among: np.ndarray, rng: np.random.Generator) -> tuple[Ints, Array]:
     """Return (machines, weights that sum to one) that stand for those ``among`` (n,) all.
 
     Each hypothesis by itself in proportion to its machines' weights; none where all weigh zero.
@@ -219,7 +222,7 @@ def _picked(
     masses = np.bincount(member, weights) / max(total, 1e-300)
     for number in np.flatnonzero(masses > NEGLIGIBLE):
         own = np.flatnonzero(member == number)
-        count = max(round(masses[number] * MACHINES), fewest, 1)
+        count = max(round(masses[number] * MACHINES), FEWEST)
         ticks = (rng.random() + np.arange(count)) / count * weights[own].sum()
         places = np.minimum(np.searchsorted(np.cumsum(weights[own]), ticks), len(own) - 1)
         rows.append(own[places])
