@@ -58,11 +58,10 @@ def after_repair(belief: Belief, repairs: Set[str], rng: np.random.Generator) ->
     mends = set(repairs) | {CHARGE}
     before = belief.population.hypotheses
     missed = np.array([bool(needed(one, mends)) for one in before])[belief.population.member]
-    other, speaks = _another(belief, mends, rng)
     found = [
         (_missed(belief, mends, missed, rng), float(belief.weights[missed].sum())),
         (_not_taken(belief, repairs, ~missed, rng), NOT_TAKEN),
-        (other, OTHER_FAULT * speaks / (1.0 - OTHER_FAULT + OTHER_FAULT * speaks)),
+        (_another(belief, mends, rng), OTHER_FAULT),
     ]
     ways = [(way, chance) for way, chance in found if len(way.z) and chance > 0.0]
     chances = np.array([chance for _, chance in ways])
@@ -167,12 +166,12 @@ def _fresh_logs(belief: Belief) -> Array:
     return belief.log_likelihood[[not answer.before for answer in belief.answers]]
 
 
-def _another(belief: Belief, mends: Set[str], rng: np.random.Generator) -> tuple[_Way, float]:
-    """Return machines with a second fault that belief has no name for, and how readings speak.
+def _another(belief: Belief, mends: Set[str], rng: np.random.Generator) -> _Way:
+    """Return machines with a second fault that belief has no name for.
 
     Causes by the prior's shares, beside the likeliest single cause that the repair has mended.
-    What was read before was read on both together: each machine counts by how many times
-    likelier the two make it than the first alone. The mean of that is the second value.
+    What was read before does not weigh them: on a machine that is otherwise than the model
+    thinks it would let off the very fault that is there, and nobody would look for it again.
     """
     population = belief.population
     singles = [
@@ -186,7 +185,7 @@ def _another(belief: Belief, mends: Set[str], rng: np.random.Generator) -> tuple
     units, _ = _picked(belief, population.member == first, rng)
     if not any(mended) or not singles or not units.size:
         nobody = np.zeros((len(belief.fresh), 0))
-        return _Way(kinds=(), z=np.zeros((0, LATENTS)), logs=nobody, weights=nobody.sum(0)), 1.0
+        return _Way(kinds=(), z=np.zeros((0, LATENTS)), logs=nobody, weights=nobody.sum(0))
     prior = np.array([one.share for one in singles])
     prior /= prior.sum()
     counts = np.maximum(np.round(prior * MACHINES), FEWEST).astype(int)
@@ -196,11 +195,8 @@ def _another(belief: Belief, mends: Set[str], rng: np.random.Generator) -> tuple
     alone = population.hypotheses[first].causes
     together = [Hypothesis((*one.causes, *alone), one.share) for one in singles]
     logs = _logs(belief, together, which, z)
-    factor = np.exp(logs.sum(axis=0) - _fresh_logs(belief)[:, rows].sum(axis=0))
-    weights = (prior / counts)[which] * factor
-    speaks = float(weights.sum())
     kinds = tuple((singles[number].causes, together[number].causes) for number in which)
-    return _Way(kinds=kinds, z=z, logs=logs, weights=weights / max(speaks, 1e-300)), speaks
+    return _Way(kinds=kinds, z=z, logs=logs, weights=(prior / counts)[which])
 
 
 def _logs(belief: Belief, hypotheses: Sequence[Hypothesis], member: Ints, z: Array) -> Array:
