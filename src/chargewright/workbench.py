@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from pydantic import ValidationError
@@ -37,6 +37,7 @@ from chargewright.diagnosis.question import Answer, question_of
 from chargewright.diagnosis.reweigh import reweighed
 from chargewright.diagnosis.settled import settled
 from chargewright.errors import InputError, nearest
+from chargewright.jobs.asked_state import card_state, otherwise
 from chargewright.jobs.card import (
     Act,
     Confirmation,
@@ -56,7 +57,6 @@ from chargewright.jobs.case import (
 from chargewright.jobs.codec import card_from_dict, rechecked
 from chargewright.jobs.energy_result import EnergyResult
 from chargewright.jobs.files import load_card, save_card
-from chargewright.jobs.parts import SpeedWord
 from chargewright.jobs.reading import CardState, Reading, Stage
 from chargewright.jobs.reading_text import parse_reading, parse_sign
 from chargewright.jobs.refusal import refusal
@@ -64,7 +64,7 @@ from chargewright.jobs.shelf import Shelf, default_folder
 from chargewright.jobs.shown import Shown
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.model import Machine
-from chargewright.machine.points import POINT_BY_WORD, Function, State
+from chargewright.machine.points import POINT_BY_WORD, Function
 from chargewright.machine.prior import prior
 from chargewright.version import __version__
 
@@ -201,7 +201,7 @@ class Job:
         if check.function is None:
             raise InputError(f"{check.id} is something to do, not to read: use done()")
         asked = step.question.state if isinstance(step, NextStep) else check.state
-        card_state = _otherwise(_card_state(asked, check), state or {})
+        as_asked = otherwise(card_state(asked, check), state or {})
         look = check.function is Function.LOOK
         return Reading(
             id=self._fresh_id(),
@@ -209,7 +209,7 @@ class Job:
             function=check.function,
             plus=check.plus,
             minus=check.minus,
-            state=card_state,
+            state=as_asked,
             shown=None if look else parse_reading(text, check.function),
             sign=parse_sign(text) if look else None,
             at=datetime.now(UTC),
@@ -461,46 +461,6 @@ def open_job(source: str | Path | Mapping[str, Any], *, workshop: Workshop | Non
     else:
         card, path = load_card(source), Path(source)
     return Job(card, path, workshop=workshop or this_workshop())
-
-
-def _otherwise(asked: CardState, fields: Mapping[str, Any]) -> CardState:
-    """Return a state with the fields that were otherwise; a speed alone takes the range away."""
-    if not fields:
-        return asked
-    told = dict(fields)
-    engine = told.get("engine", asked.engine.value)
-    if engine != asked.engine.value:
-        raise InputError(
-            f"the check is read with the engine {asked.engine.value}, given {engine}: that is "
-            "another reading"
-        )
-    if "rpm" in told:
-        told.setdefault("rpm_max", None)
-    kept = asked.model_dump(mode="json")
-    try:
-        return CardState.model_validate({**kept, **told})
-    except ValidationError as error:
-        raise refusal(error, Reading, source="machine state") from None
-
-
-def _card_state(state: State, check: Check) -> CardState:
-    """Return a state as the card writes it, speeds as words where the check has a word."""
-    rpm = check.speed if isinstance(check.speed, str) else state.rpm
-    return CardState(
-        engine=state.engine,
-        rpm=cast("float | SpeedWord | None", rpm),
-        rpm_max=state.rpm_max,
-        rpm_rel_u=state.rpm_rel_u,
-        key_on=state.key_on,
-        lights_on=state.lights_on,
-        plug_in=state.plug_in,
-        battery_in=state.battery_in,
-        warmth=state.warmth,
-        load=state.load,
-        battery_charged=state.battery_charged,
-        rest_h=state.rest_h,
-        full_field=state.full_field,
-    )
 
 
 def _scaled(shown: Shown, factor: float) -> Shown:

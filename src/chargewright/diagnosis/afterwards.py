@@ -153,6 +153,7 @@ def _unproved(case: Case, after: After) -> Unproved:
     return Unproved(
         repairs=tuple(sorted(after.mended.ids)),
         title=after.mended.title,
+        cure=1.0 - remaining_fault(after.start),
         outside=tuple(
             OutOfSpan(answer=answer, low=low, high=high)
             for answer, (low, high) in outside(after.start, settled(case, after.mended.answers))

@@ -98,10 +98,15 @@ class OutOfSpan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unproved:
-    """Repairs (ids, and in words) done together that the readings after them have not proved."""
+    """Repairs (ids, and in words) done together that the readings after them have not proved.
+
+    ``cure`` is the chance that they would leave no fault, before anything was read after them;
+    ``outside`` are the readings that a machine without a fault does not show.
+    """
 
     repairs: tuple[str, ...]
     title: str
+    cure: float
     outside: tuple[OutOfSpan, ...]
 
 

@@ -33,6 +33,7 @@ from chargewright.meters.card import MeterCard
 ENOUGH = 0.02  # chance that a fault remains below which a repair counts as proved
 EACH = 450  # machines that stand for those with a fault left, and for those without
 BAND = (0.025, 0.975)  # of repaired machines, widened by meter and model
+FIGURES = (Function.DC_V, Function.AC_V, Function.DC_A, Function.CLAMP_A)
 
 Span = tuple[float, float]
 
@@ -113,12 +114,13 @@ def proof_checks(
 def outside(after: Belief, answers: Sequence[Answer]) -> tuple[tuple[Answer, Span], ...]:
     """Return readings on a machine repaired that one without a fault does not show, with its span.
 
-    ``after`` is belief before they were read. Looks have no span, and an OL lies in none.
+    ``after`` is belief before they were read. Only volts and amperes, as in a proof: an OL, and a
+    figure where OL is usual, have no span to lie in.
     """
     mended = _group(after, is_sound(after.population))
     found = []
     for answer in answers:
-        if answer.shown is None or answer.question.same_point:
+        if answer.shown is None or answer.question.function not in FIGURES:
             continue
         low, high = _span(mended, answer.question, answer.meter)
         if not answer.shown.has_value or not low <= answer.shown.middle <= high:
@@ -133,7 +135,7 @@ def _candidates(
     layout = belief.population.machine.layout
     found: list[tuple[Check, Question]] = []
     for check in catalogue:
-        if check.function not in (Function.DC_V, Function.AC_V, Function.DC_A, Function.CLAMP_A):
+        if check.function not in FIGURES:
             continue
         state = check.state
         if check.function not in meter.functions or not state.plug_in or check.charged is False:

@@ -263,6 +263,7 @@ def _unproved(one: Unproved | None) -> Json | None:
     return {
         "repairs": list(one.repairs),
         "title": one.title,
+        "cure": _number(one.cure),
         "outside": [
             {
                 "reading": out.answer.id,

@@ -12,6 +12,8 @@ from chargewright.jobs.rounds import repair_id
 from chargewright.machine.cause_file import catalogue
 from chargewright.workbench import Job
 
+POINTED_TO = 0.5  # chance of a cure from which the readings pointed to what was repaired
+
 
 class Outcome(StrEnum):
     """Where a job stands."""
@@ -39,7 +41,8 @@ def outcome_of(job: Job, found: Assessment) -> Outcome:
     if not job.case.answers and not job.case.proof:
         return Outcome.UNMEASURED
     if found.unproved is not None and not under_way(job.case, found):
-        return Outcome.NOT_PROVED
+        hoped = found.unproved.cure >= POINTED_TO
+        return Outcome.NOT_PROVED if hoped else Outcome.OTHER_REPAIR
     ending = set(found.ending.split("+"))
     done = done_ids(job.card, found)
     if ending <= done and found.ending not in (NOTHING, UNDECIDED):
