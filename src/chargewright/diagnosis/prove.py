@@ -163,9 +163,14 @@ def _span(mended: _Group, question: Question, meter: MeterCard) -> Span:
 
 
 def _pass_chance(broken: _Group, question: Question, meter: MeterCard, span: Span) -> Array:
-    """Return the chance (n,) that a machine's reading falls inside the span."""
+    """Return the chance (n,) that a machine's reading falls inside the span.
+
+    AC has no sign: where the span begins at 0 nothing falls below it.
+    """
     centre, sigma, over = _shown(broken, question, meter)
-    inside = ndtr((span[1] - centre) / sigma) - ndtr((span[0] - centre) / sigma)
+    open_below = question.function is Function.AC_V and span[0] <= 0.0
+    below = 0.0 if open_below else ndtr((span[0] - centre) / sigma)
+    inside = ndtr((span[1] - centre) / sigma) - below
     return np.where(over, 0.0, inside)
 
 
