@@ -90,22 +90,24 @@ def proof_checks(
     for group in (mended, broken):
         after.population.predictions.prepare(questions, meter, group.rows)
     spans = [_span(mended, question, meter) for question in questions]
-    table = np.array(
+    passes = np.array(
         [
-            _pass_chance(broken, question, meter, span)
+            np.concatenate([_pass_chance(g, question, meter, span) for g in (mended, broken)])
             for question, span in zip(questions, spans, strict=True)
         ]
     )
     costs = [minutes(check, start, effort).total for check, _ in candidates]
-    prior = remaining_fault(after)
-    picked = shortest_set(prior, broken.weights, table, costs, enough=ENOUGH)
+    left = remaining_fault(after)
+    weights = np.concatenate([(1.0 - left) * mended.weights, left * broken.weights])
+    faulty = np.repeat([False, True], [len(mended.rows), len(broken.rows)])
+    picked = shortest_set(weights, faulty, passes, costs, enough=ENOUGH)
     return tuple(
         ProofCheck(
             check=candidates[i][0],
             question=candidates[i][1],
             low=spans[i][0],
             high=spans[i][1],
-            remaining=remaining_after(prior, broken.weights, table[list(picked[: place + 1])]),
+            remaining=remaining_after(weights, faulty, passes[list(picked[: place + 1])]),
         )
         for place, i in enumerate(picked)
     )
@@ -162,12 +164,12 @@ def _span(mended: _Group, question: Question, meter: MeterCard) -> Span:
     return (max(low, 0.0) if question.function is Function.AC_V else low), high + reach
 
 
-def _pass_chance(broken: _Group, question: Question, meter: MeterCard, span: Span) -> Array:
+def _pass_chance(group: _Group, question: Question, meter: MeterCard, span: Span) -> Array:
     """Return the chance (n,) that a machine's reading falls inside the span.
 
     AC has no sign: where the span begins at 0 nothing falls below it.
     """
-    centre, sigma, over = _shown(broken, question, meter)
+    centre, sigma, over = _shown(group, question, meter)
     open_below = question.function is Function.AC_V and span[0] <= 0.0
     below = 0.0 if open_below else ndtr((span[0] - centre) / sigma)
     inside = ndtr((span[1] - centre) / sigma) - below
