@@ -28,8 +28,8 @@ from chargewright.machine.prior import Hypothesis
 NOT_TAKEN = 0.03  # chance that a repair leaves the fault it was meant for (assumed)
 OTHER_FAULT = 0.04  # chance of a second fault that nothing pointed to (assumed)
 MOST_REMAINING = 0.98  # a fault left is never taken for certain before anything is read
-MACHINES = 300  # that stand for one way in which a fault is left, and for none left
-FEWEST = 24  # of them for each cause, however rare
+MACHINES = 1000  # that stand for one way in which a fault is left, and for none left
+FEWEST = 40  # of them for each cause, however rare
 NEGLIGIBLE = 1e-4  # share of a way below which a hypothesis before is not carried on
 
 Causes = tuple[Cause, ...]
