@@ -67,21 +67,24 @@ def work(
     """Work a job; return what was said first, and whether it ended undecided."""
     first: Verdict | None = None
     job = opener(_card(bench, meter))
-    for _ in range(MOST_ROUNDS):
+    done = 0
+    while True:
         said = _search(bench, job, choose)
         undecided = said.decision is Decision.UNDECIDED
         first = first or _verdict(bench, job, said, undecided)
-        if undecided:
-            return first, True
-        if not said.repairs - {CHARGE}:
-            return first, False
-        bench.repair(said.repairs - ({CHARGE} if bench.charged else set()))
-        job.repaired(*sorted(said.repairs - {CHARGE}))
+        if not _going_well(job):
+            if undecided:
+                return first, True
+            if not said.repairs - {CHARGE}:
+                return first, False
+            if done == MOST_ROUNDS:
+                return first, True
+            bench.repair(said.repairs - ({CHARGE} if bench.charged else set()))
+            job.repaired(*sorted(said.repairs - {CHARGE}))
+            done += 1
         if _proved(bench, job):
             return first, False
         bench.proving = False
-    assert first is not None
-    return first, True
 
 
 def _card(bench: Bench, meter: Card | None) -> dict[str, Any]:
@@ -107,6 +110,8 @@ def _search(bench: Bench, job: Job, choose: Choose) -> Said:
     charged = False
     for _ in range(MOST_STEPS):
         said = choose(job)
+        if _going_well(job):
+            break
         again = next((i for i in said.repeat if i in asked and i not in repeated), None)
         if again is not None:
             repeated.add(again)
@@ -155,6 +160,11 @@ def _reading(job: Job, check: Check, question: Question, text: str) -> Reading:
         act_now_min=0.0,
     )
     return job.reading_for(step, text)
+
+
+def _going_well(job: Job) -> bool:
+    """Tell whether a repair is being proved: also one whose proof was in doubt for a while."""
+    return bool(under_way(job.case, job.assess()))
 
 
 def _proved(bench: Bench, job: Job) -> bool:
