@@ -296,6 +296,28 @@ def test_a_repair_is_proved_by_readings_after_it(
     assert blown.read_bytes() == before
 
 
+def test_a_repair_that_has_not_taken_is_called_for_again_and_proved_anew(
+    cw: Run, tmp_path: Path
+) -> None:
+    """After a new fuse all the volts still stand across it: the old fault is there."""
+    again = BLOWN_FUSE | {"id": "p1", "stage": "after_repair", "at": "2026-08-01T11:00:00Z"}
+    path = tmp_path / "again.json"
+    card = raw_card(
+        readings=[dc_volts("r1", 12.5), BLOWN_FUSE, again],
+        repairs=[{"repair": "replace_fuse", "at": "2026-08-01T10:00:00Z"}],
+    )
+    path.write_text(json.dumps(card))
+    done = cw("guide", path, typed="r\nq\n")
+    page = done.output
+    assert "Not proved: replace the main fuse once its reason is known." in page
+    assert "12.50 V" in page[page.index("Not proved") :]
+    assert page.index("REPAIR  replace the main fuse") < page.index("PROVE THE REPAIR")
+    kept = load_card(path)
+    assert [one.repair for one in kept.repairs] == ["replace_fuse", "replace_fuse"]
+    assert kept.proved is not None
+    assert {check.reading for check in kept.proved.checks} == {None}, "p1 proves the first only"
+
+
 def test_repair_done_before_any_is_advised_is_nothing(cw: Run, bare: Path) -> None:
     done = cw("guide", bare, typed="r\nq\n")
     assert "No repair is advised yet" in done.output
