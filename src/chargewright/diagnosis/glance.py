@@ -52,7 +52,9 @@ def glance(belief: Belief, case: Case, *, behind: int = 0) -> Glance:
     Where a reading asks what nothing was worked out for ahead, a few machines of each hypothesis
     speak for the rest.
     """
-    answers = settled(case, case.mended[behind - 1].answers if behind else case.answers)
+    read = case.mended[behind - 1].answers if behind else case.answers
+    before = (answer for answer in belief.answers if answer.before)
+    answers = (*before, *settled(case, read))
     at_hand = _at_hand(belief, answers)
     now = believe(at_hand.population, answers, at_hand)
     causes = likely_causes(now)

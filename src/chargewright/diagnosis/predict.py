@@ -127,11 +127,11 @@ class Predictions:
         return int(np.isnan(self._known(_key(question, meter))[0, rows]).sum())
 
     def of(self, rows: Ints, asked: Iterable[tuple[Question, MeterCard]]) -> Predictions:
-        """Return machines ``rows`` alone, with what is known of the questions asked.
-
-        As they stand: what they were before a repair is left out.
-        """
+        """Return machines ``rows`` alone, with what is known of the questions asked."""
+        asked = tuple(asked)
         result = Predictions(self.layout, self.params[rows])
+        if self.before is not None:
+            result.before = self.before.of(rows, asked)
         for question, meter in asked:
             if question.function is not Function.LOOK and not question.same_point:
                 key = _key(question, meter)
