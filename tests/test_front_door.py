@@ -134,3 +134,51 @@ def test_what_was_answered_is_not_asked_again_once_the_battery_is_charged() -> N
     offered = {option.check.id for option in job.session.advice().options}
     assert not offered & {*answered, "look_clamps"}
     assert "look_leads" in offered, "the offer is empty"
+
+
+def across_the_fuse(name: str, **more: object) -> dict[str, Any]:
+    """Return all the battery's volts across the main fuse: it is open."""
+    return {
+        "id": name,
+        "function": "dc_v",
+        "plus": "battery_pos",
+        "minus": "fuse_out",
+        "state": {"key_on": True, "lights_on": True},
+        "shown": {"value": 12.5, "unit": "V", "lsd": 0.01, "text": "12.50"},
+    } | more
+
+
+def test_a_job_goes_on_after_a_repair_that_has_not_taken() -> None:
+    """The same volts across the new fuse: the job is about the machine as it is now."""
+    job = open_job(card(readings=[across_the_fuse("r1")]))
+    job.repaired("replace_fuse")
+    proving = job.assess()
+    assert (proving.behind, proving.unproved, proving.remaining) == (0, None, None)
+    assert proving.proof
+    reading = job.free_reading(
+        "dc_v", "battery_pos", "fuse_out", "12.5", state={"key_on": True, "lights_on": True}
+    )
+    assert reading.stage == "after_repair"
+    job.add(reading)
+    found = job.assess()
+    assert found.behind == 1
+    assert found.unproved is not None
+    assert found.unproved.repairs == ("replace_fuse",)
+    assert [one.answer.id for one in found.unproved.outside] == [reading.id]
+    assert found.remaining is not None
+    assert found.remaining > 0.5
+    assert found.causes[0].repair == "replace_fuse"
+    assert any(line.startswith("After the repair (replace the main") for line in found.explanation)
+    glance = job.glance(job.card)
+    assert [one.id for one in glance.causes] == [one.id for one in found.causes]
+    assert [one.share for one in glance.causes] == pytest.approx(
+        [one.share for one in found.causes], rel=1e-6
+    )
+    job.repaired("replace_fuse")
+    assert job.assess().behind == 1
+    assert job.assess().remaining is None, "nothing has been read after the second repair"
+
+
+def test_only_a_known_repair_is_noted() -> None:
+    with pytest.raises(InputError, match="replace_fuse"):
+        open_job(card()).repaired("replace_fus")

@@ -44,3 +44,24 @@ def test_job_ends_in_the_right_component(
     told = f"{outcome.first} after {outcome.steps}: {outcome.stated}"
     assert outcome.right_component, told
     assert outcome.healthy_parts == 0, told
+
+
+TWO_FAULTS = [
+    (("battery_ground_resistance", "starter_feed_resistance"), "no_start"),
+    (("plug_resistance", "drain"), "battery_goes_flat"),
+]
+
+
+@pytest.mark.parametrize(("causes", "complaint"), TWO_FAULTS)
+def test_a_second_fault_is_found_by_the_proof_of_the_first_repair(
+    causes: tuple[str, ...], complaint: str
+) -> None:
+    """One is repaired, its proof fails, the job goes on to the other: both mended, no part more."""
+    outcome = work("sport-600-1000", causes, complaint=complaint, seed=2026)
+    told = f"{outcome.repairs} in {outcome.steps}: {outcome.stated}"
+    repairs = [place for place, step in enumerate(outcome.steps) if step.startswith("[")]
+    assert len(repairs) == 2, told
+    between = outcome.steps[repairs[0] + 1 : repairs[1]]
+    assert any(step.startswith("proof ") for step in between), told
+    assert outcome.mended, told
+    assert outcome.healthy_parts == 0, told

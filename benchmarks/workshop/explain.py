@@ -34,7 +34,7 @@ def explain(world: str, seed: int, number: int) -> None:
         for step in bench.steps[told:]:
             print("   ", step)
         told = len(bench.steps)
-        belief = work.session.belief
+        belief = work.session.now
         top = ", ".join(f"{k} {v:.3f}" for k, v in list(belief.cause_shares().items())[:4])
         shares = belief.cause_shares()
         true = ", ".join(f"{c.id} {shares.get(c.id, 0.0):.4f}" for c in hidden.causes)

@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from pydantic import ValidationError
@@ -24,7 +24,7 @@ from chargewright.checks.catalogue import Check
 from chargewright.checks.cost import state_in
 from chargewright.checks.safety import refuse, refuse_charging
 from chargewright.diagnosis.advise import as_it_stands
-from chargewright.diagnosis.assess import Session, fresh_belief, settled
+from chargewright.diagnosis.assess import Session, fresh_belief
 from chargewright.diagnosis.belief import Belief, likelihood, trust
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.chart import ONE_PAGE, Fork, Leaf, Limits, grow_chart
@@ -35,8 +35,17 @@ from chargewright.diagnosis.glance import Glance, anticipate, glance
 from chargewright.diagnosis.habit import Comparison, usual_next, why_not
 from chargewright.diagnosis.question import Answer, question_of
 from chargewright.diagnosis.reweigh import reweighed
+from chargewright.diagnosis.settled import settled
 from chargewright.errors import InputError, nearest
-from chargewright.jobs.card import Act, Confirmation, ConfirmedCause, JobCard, with_energy
+from chargewright.jobs.asked_state import card_state, otherwise
+from chargewright.jobs.card import (
+    Act,
+    Confirmation,
+    ConfirmedCause,
+    JobCard,
+    Repair,
+    with_energy,
+)
 from chargewright.jobs.case import (
     CHARGED_ACT,
     Workshop,
@@ -48,7 +57,6 @@ from chargewright.jobs.case import (
 from chargewright.jobs.codec import card_from_dict, rechecked
 from chargewright.jobs.energy_result import EnergyResult
 from chargewright.jobs.files import load_card, save_card
-from chargewright.jobs.parts import SpeedWord
 from chargewright.jobs.reading import CardState, Reading, Stage
 from chargewright.jobs.reading_text import parse_reading, parse_sign
 from chargewright.jobs.refusal import refusal
@@ -56,7 +64,7 @@ from chargewright.jobs.shelf import Shelf, default_folder
 from chargewright.jobs.shown import Shown
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.model import Machine
-from chargewright.machine.points import POINT_BY_WORD, Function, State
+from chargewright.machine.points import POINT_BY_WORD, Function
 from chargewright.machine.prior import prior
 from chargewright.version import __version__
 
@@ -141,7 +149,7 @@ class Job:
 
     def what_if(self, cause: str) -> WhatIf:
         """Return what every reading would have been had it been ``cause`` alone."""
-        return what_if(self.session.belief, cause)
+        return what_if(self.session.now, cause)
 
     def why_not(self, check_id: str | None = None) -> Comparison | None:
         """Return the planned check beside another, the usual order's next when none is named.
@@ -157,13 +165,13 @@ class Job:
     def what_would_change(self) -> tuple[Flip, ...]:
         """Return the results of single checks after which the job would end otherwise."""
         session = self.session
-        return what_would_change(self.case, session.belief, session.advice())
+        return what_would_change(self.case, session.now, session.advice())
 
     def chart(self, limits: Limits = ONE_PAGE) -> Leaf | Fork:
         """Return the whole decision tree from here, as large as ``limits`` allows."""
         session = self.session
         tree = grow_chart(
-            self.case, session.belief, session.advice(), limits=limits, seed=self.case.seed
+            self.case, session.now, session.advice(), limits=limits, seed=self.case.seed
         )
         self._keep()
         return tree
@@ -177,12 +185,13 @@ class Job:
         step: NextStep | Check,
         text: str,
         *,
-        stage: Stage = Stage.FAULT,
+        stage: Stage | None = None,
         note: str = "",
         state: Mapping[str, Any] | None = None,
     ) -> Reading:
         """Return the reading that ``text`` means for a step or check, not yet on the card.
 
+        ``stage`` is ``after_repair`` once a repair is on the card, where it is not given.
         ``state`` are fields of a card's state in which it was taken otherwise than asked for,
         as ``{"rpm": 1000, "rpm_max": 2000}`` or ``{"rpm": None}`` for a speed nobody noted.
         Raises ``ReadingError`` when the text cannot be understood, ``InputError`` when the
@@ -192,7 +201,7 @@ class Job:
         if check.function is None:
             raise InputError(f"{check.id} is something to do, not to read: use done()")
         asked = step.question.state if isinstance(step, NextStep) else check.state
-        card_state = _otherwise(_card_state(asked, check), state or {})
+        as_asked = otherwise(card_state(asked, check), state or {})
         look = check.function is Function.LOOK
         return Reading(
             id=self._fresh_id(),
@@ -200,11 +209,11 @@ class Job:
             function=check.function,
             plus=check.plus,
             minus=check.minus,
-            state=card_state,
+            state=as_asked,
             shown=None if look else parse_reading(text, check.function),
             sign=parse_sign(text) if look else None,
             at=datetime.now(UTC),
-            stage=stage,
+            stage=stage or self._stage,
             note=note,
         )
 
@@ -237,7 +246,7 @@ class Job:
         text: str,
         *,
         state: Mapping[str, Any] | None = None,
-        stage: Stage = Stage.FAULT,
+        stage: Stage | None = None,
     ) -> Reading:
         """Return a reading between any two points in any state, not yet on the card.
 
@@ -262,7 +271,7 @@ class Job:
                 state=CardState.model_validate(dict(state or {})),
                 shown=shown,
                 at=datetime.now(UTC),
-                stage=stage,
+                stage=stage or self._stage,
             )
         except ValidationError as error:
             raise refusal(error, Reading, source="reading") from None
@@ -283,7 +292,7 @@ class Job:
 
     def _predictive(self, answer: Answer) -> float:
         """Return how probable a reading is before it is taken in, blunders left out."""
-        belief = self.session.belief
+        belief = self.session.latest
         settled_answer = settled(self.case, (answer,))[0]
         rows = np.flatnonzero(belief.weights > 1e-6)
         predictions = belief.population.predictions
@@ -326,6 +335,24 @@ class Job:
             refuse_charging(self.case.machine.chemistries[0], self.card.ambient_c)
         card = self.card.changed(done=(*self.card.done, Act(act=act, at=datetime.now(UTC))))
         self._take(card, case_from(card, self.workshop))
+
+    def repaired(self, *names: str) -> None:
+        """Note repairs as done now, by their ids; what is read from here on is their proof.
+
+        Raises ``InputError`` for a repair that no catalogue knows.
+        """
+        known = sorted({cause.repair.id for cause in catalogue().causes})
+        for name in names:
+            if name not in known:
+                raise InputError(f"repair {name!r} is unknown; {nearest(name, known)}")
+        now = datetime.now(UTC)
+        fresh = tuple(Repair(repair=name, at=now) for name in names)
+        card = self.card.changed(repairs=(*self.card.repairs, *fresh))
+        self._take(card, case_from(card, self.workshop))
+
+    @property
+    def _stage(self) -> Stage:
+        return Stage.AFTER_REPAIR if self.card.repairs else Stage.FAULT
 
     def keep_energy(
         self,
@@ -388,11 +415,13 @@ class Job:
 
     def glance(self, card: JobCard) -> Glance:
         """Return what can be said at once of a later state of the card, which is not taken in."""
-        return glance(self.session.belief, case_from(card, self.workshop))
+        case, stand = case_from(card, self.workshop), self.session.stand
+        behind = min(stand.behind, len(case.mended))
+        return glance(stand.belief, case, behind=behind)
 
     def anticipate(self) -> None:
         """Work out ahead what the next glance will need."""
-        anticipate(self.session.belief, self.case, self.assess().steps)
+        anticipate(self.session.now, self.case, self.assess().steps)
 
     def _take(self, card: JobCard, case: Case) -> None:
         self.card, self.case = card, case
@@ -432,46 +461,6 @@ def open_job(source: str | Path | Mapping[str, Any], *, workshop: Workshop | Non
     else:
         card, path = load_card(source), Path(source)
     return Job(card, path, workshop=workshop or this_workshop())
-
-
-def _otherwise(asked: CardState, fields: Mapping[str, Any]) -> CardState:
-    """Return a state with the fields that were otherwise; a speed alone takes the range away."""
-    if not fields:
-        return asked
-    told = dict(fields)
-    engine = told.get("engine", asked.engine.value)
-    if engine != asked.engine.value:
-        raise InputError(
-            f"the check is read with the engine {asked.engine.value}, given {engine}: that is "
-            "another reading"
-        )
-    if "rpm" in told:
-        told.setdefault("rpm_max", None)
-    kept = asked.model_dump(mode="json")
-    try:
-        return CardState.model_validate({**kept, **told})
-    except ValidationError as error:
-        raise refusal(error, Reading, source="machine state") from None
-
-
-def _card_state(state: State, check: Check) -> CardState:
-    """Return a state as the card writes it, speeds as words where the check has a word."""
-    rpm = check.speed if isinstance(check.speed, str) else state.rpm
-    return CardState(
-        engine=state.engine,
-        rpm=cast("float | SpeedWord | None", rpm),
-        rpm_max=state.rpm_max,
-        rpm_rel_u=state.rpm_rel_u,
-        key_on=state.key_on,
-        lights_on=state.lights_on,
-        plug_in=state.plug_in,
-        battery_in=state.battery_in,
-        warmth=state.warmth,
-        load=state.load,
-        battery_charged=state.battery_charged,
-        rest_h=state.rest_h,
-        full_field=state.full_field,
-    )
 
 
 def _scaled(shown: Shown, factor: float) -> Shown:

@@ -249,7 +249,8 @@ def test_a_clear_case_ends_with_the_repair(cw: Run, blown: Path) -> None:
     assert "PROVE THE REPAIR" in done.output  # also a sure diagnosis: the work may have failed
     proved = load_card(blown).proved
     assert proved is not None
-    assert [check.reading for check in proved.checks] == [None]
+    assert proved.checks
+    assert {check.reading for check in proved.checks} == {None}
     assert not proved.proved
     assert [one.repair for one in load_card(blown).repairs] == ["replace_fuse"]
     cw("guide", blown, typed="q\n")
@@ -293,6 +294,28 @@ def test_a_repair_is_proved_by_readings_after_it(
     cw("guide", blown, typed="q\n")  # nothing new: the proof keeps its time
     assert load_card(blown).proved == proved
     assert blown.read_bytes() == before
+
+
+def test_a_repair_that_has_not_taken_is_called_for_again_and_proved_anew(
+    cw: Run, tmp_path: Path
+) -> None:
+    """After a new fuse all the volts still stand across it: the old fault is there."""
+    again = BLOWN_FUSE | {"id": "p1", "stage": "after_repair", "at": "2026-08-01T11:00:00Z"}
+    path = tmp_path / "again.json"
+    card = raw_card(
+        readings=[dc_volts("r1", 12.5), BLOWN_FUSE, again],
+        repairs=[{"repair": "replace_fuse", "at": "2026-08-01T10:00:00Z"}],
+    )
+    path.write_text(json.dumps(card))
+    done = cw("guide", path, typed="r\nq\n")
+    page = done.output
+    assert "Not proved: replace the main fuse once its reason is known." in page
+    assert "12.50 V" in page[page.index("Not proved") :]
+    assert page.index("REPAIR  replace the main fuse") < page.index("PROVE THE REPAIR")
+    kept = load_card(path)
+    assert [one.repair for one in kept.repairs] == ["replace_fuse", "replace_fuse"]
+    assert kept.proved is not None
+    assert {check.reading for check in kept.proved.checks} == {None}, "p1 proves the first only"
 
 
 def test_repair_done_before_any_is_advised_is_nothing(cw: Run, bare: Path) -> None:

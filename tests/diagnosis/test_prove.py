@@ -1,75 +1,98 @@
-"""What stands for a fault left after a repair: one of two, one not taken, one unthought of."""
+"""What a repair is proved by, and how readings after it are weighed."""
 
 from __future__ import annotations
 
 from functools import cache
 
 import numpy as np
-import pytest
 
 from chargewright.checks.load import load_book
 from chargewright.diagnosis.belief import Belief, believe
-from chargewright.diagnosis.decisions import Ending
 from chargewright.diagnosis.population import populate
-from chargewright.diagnosis.prove import NOT_TAKEN, OTHER_FAULT, proof_checks, set_up
+from chargewright.diagnosis.prove import ProofCheck, outside, proof_checks
+from chargewright.diagnosis.question import Answer
+from chargewright.diagnosis.repaired import after_repair, is_sound, remaining_fault
 from chargewright.machine.cause_file import catalogue
 from chargewright.machine.conditioning import load_class
-from chargewright.machine.parameters import INDEX
 from chargewright.machine.prior import Hypothesis
 from chargewright.meters.load import load_meter
+from chargewright.meters.shown import Shown
 
 SPORT = load_class("sport-600-1000")
 METER = load_meter("trms-6000")
 CAUSES = catalogue()
-REPLACE = Ending(repairs=(CAUSES.get("battery_dead_cell").repair,))
 
 
 @cache
-def between(single: float, pair: float) -> Belief:
-    """Return a belief with nothing read: a dead cell alone, or with a regulator that is high."""
+def repaired() -> Belief:
+    """Return a machine with a new battery, whose regulator may hold too high a voltage."""
     cell, high = CAUSES.get("battery_dead_cell"), CAUSES.get("regulator_high")
-    hypotheses = (
-        Hypothesis((cell,), single),
-        Hypothesis((cell, high), pair),
-        Hypothesis((high,), 1.0 - single - pair),
-    )
-    return believe(populate(SPORT, hypotheses, np.random.default_rng(3)), ())
+    hypotheses = (Hypothesis((cell,), 0.6), Hypothesis((cell, high), 0.4))
+    before = believe(populate(SPORT, hypotheses, np.random.default_rng(3)), ())
+    return after_repair(before, {"replace_battery"}, np.random.default_rng(1))
 
 
-def test_of_two_causes_the_one_not_mended_is_left_as_it_was() -> None:
-    belief = between(0.5, 0.4999)
-    proof = set_up(belief, REPLACE, np.random.default_rng(1))
-    population = belief.population
-    pair = population.params[population.of(1)]
-    left = proof.broken.params[:150]
-    columns = [INDEX["setpoint_v"], INDEX["lost_cell_v"]]
-    assert np.isin(left[:, columns[0]], pair[:, columns[0]]).all(), "another set point than its own"
-    assert (pair[:, columns[1]] > 0.0).all(), "the pair has no dead cell to lose"
-    assert (left[:, columns[1]] == 0.0).all(), "the dead cell is still there after the repair"
-
-
-def test_the_chance_that_a_fault_is_left_adds_what_belief_holds() -> None:
-    sure = set_up(between(0.9999, 0.00005), REPLACE, np.random.default_rng(1))
-    torn = set_up(between(0.6, 0.3999), REPLACE, np.random.default_rng(1))
-    assert sure.prior_remaining == pytest.approx(OTHER_FAULT + NOT_TAKEN, abs=2e-3)
-    assert torn.prior_remaining == pytest.approx(
-        1.0 - 0.6 * (1.0 - NOT_TAKEN) * (1.0 - OTHER_FAULT), abs=1e-3
-    )
-    for proof in (sure, torn):
-        assert proof.weights.sum() == pytest.approx(1.0)
-        assert proof.sound.sum() == pytest.approx(1.0)
-
-
-def test_a_likely_second_fault_is_looked_for_before_the_repair_counts_as_proved() -> None:
-    """A new battery hides a dead cell's own signs; a set point too high shows only running."""
-    found = proof_checks(
-        between(0.6, 0.3999),
-        REPLACE,
+@cache
+def proof() -> tuple[ProofCheck, ...]:
+    """Return the proof of that repair."""
+    return proof_checks(
+        repaired(),
         catalogue=load_book().catalogue(SPORT.layout, SPORT.speeds, lights_always_on=True),
         effort=load_book().effort,
         meter=METER,
         lights_always_on=True,
-        rng=np.random.default_rng(1),
     )
-    assert any(one.question.state.engine.value == "running" for one in found)
-    assert found[-1].remaining < 0.4 / 5.0
+
+
+def read(one: ProofCheck, volts: float) -> Answer:
+    """Return a proof's check answered with a figure."""
+    return Answer(
+        id="p1",
+        title=one.check.title,
+        question=one.question,
+        meter=METER,
+        shown=Shown(value=round(volts, 2), lsd=0.01),
+    )
+
+
+def test_a_likely_second_fault_is_looked_for_before_the_repair_counts_as_proved() -> None:
+    """A new battery hides a dead cell's own signs; a set point too high shows only running."""
+    assert any(one.question.state.engine.value == "running" for one in proof())
+    assert proof()[-1].remaining < 0.4 / 5.0
+
+
+def test_good_and_bad_readings_average_to_what_was_believed_before() -> None:
+    """Bayes' rule: over what a meter would show, the mean of the belief after is that before.
+
+    Readings are drawn on machines of the population in proportion to their weights, with the
+    meter's error even between its limits, a normal error of the model and a share of blunders that
+    can only lead astray (left out: at most their 2 %).
+    """
+    after, rng = repaired(), np.random.default_rng(7)
+    one = next(one for one in proof() if one.question.state.engine.value == "running")
+    shown = after.population.predictions.indication(one.question, METER)
+    rows = rng.choice(len(after.weights), 400, p=after.weights)
+    model = 0.12  # V, of running volts: data/model_error.toml
+    volts = (
+        shown.centre[rows]
+        + shown.half_width[rows] * rng.uniform(-1.0, 1.0, len(rows))
+        + np.hypot(model, shown.sigma[rows]) * rng.standard_normal(len(rows))
+    )
+    left = [
+        remaining_fault(believe(after.population, (*after.answers, read(one, value)), after))
+        for value in volts
+    ]
+    broken = ~is_sound(after.population)[rows]
+    error = 3.0 * np.std(np.array(left) - broken) / np.sqrt(len(rows)) + 0.02
+    assert abs(np.mean(left) - np.mean(broken)) < error
+    # and it tells them apart: those with a fault left are believed to have one more often
+    assert np.mean(np.array(left)[broken]) > 2.0 * np.mean(np.array(left)[~broken])
+
+
+def test_only_what_a_sound_machine_does_not_show_is_called_outside() -> None:
+    one = next(one for one in proof() if one.question.state.engine.value == "running")
+    middle = 0.5 * (one.low + one.high)
+    assert outside(repaired(), (read(one, middle),)) == ()
+    ((answer, span),) = outside(repaired(), (read(one, one.high + 1.0),))
+    assert answer.id == "p1"
+    assert span == (one.low, one.high)

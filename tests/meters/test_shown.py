@@ -65,6 +65,17 @@ def test_repeats_never_beat_the_meter(values: list[float]) -> None:
     assert reading_spread(AUTO, Function.DC_V, mean).u >= alone * (1 - 1e-12)
 
 
+@pytest.mark.parametrize("function", [Function.AC_V, Function.DC_V])
+def test_repeats_that_scatter_do_not_move_the_dial(function: Function) -> None:
+    """26.6 and 26.4 were read on the range of one decimal, and so was their mean."""
+    pair = [Shown(value=value, lsd=0.1) for value in (26.6, 26.4)]
+    mean = combine_repeats(pair)
+    assert mean.place == pytest.approx(0.1)
+    alone, both = (reading_spread(MANUAL, function, one).u for one in (pair[0], mean))
+    scatter = 0.2 / sqrt(2) / sqrt(2)  # s = 0.1414, of a mean of two
+    assert both < sqrt(alone**2 + scatter**2) * 1.001
+
+
 def test_same_figure_again_is_no_news() -> None:
     one = Shown(value=13.9, lsd=0.1)
     mean = combine_repeats([one] * 10)

@@ -8,7 +8,13 @@ from functools import cache
 from typing import Any
 
 from chargewright import Job, open_job
-from chargewright.diagnosis.findings import Assessment, CauseFinding, ComponentFinding, Decision
+from chargewright.diagnosis.findings import (
+    Assessment,
+    CauseFinding,
+    ComponentFinding,
+    Decision,
+    Unproved,
+)
 from chargewright.machine.cause_file import catalogue
 from chargewright.report.document import (
     Box,
@@ -74,6 +80,7 @@ AFTER = [
     volts("p2", 14.31, stage="after_repair", battery_charged=True, **RUNNING),
 ]
 REPAIR = {"repair": "repair_plug", "at": "2026-08-02T15:00:00Z", "note": "contacts renewed"}
+LEAD = catalogue().get("charge_lead_resistance").repair.title
 AS_WELL = "charge the battery and test it again and renew the alternator plug and its contacts"
 CHARGED = {"act": "charge_battery", "at": "2026-08-02T08:00:00Z"}
 
@@ -98,6 +105,7 @@ def job_of(name: str) -> tuple[Job, Assessment]:
             readings=[*FAULT, plug_drop("p1", 6.9, stage="after_repair", battery_charged=True)],
             repairs=[REPAIR],
         ),
+        "left": card(readings=[*FAULT, *AFTER], repairs=[REPAIR]),
         "part": card(readings=FAULT, repairs=[REPAIR]),
         "other": card(
             readings=[*FAULT, *AFTER],
@@ -125,7 +133,16 @@ def _set(name: str, found: Assessment) -> Assessment:
         ending_title="renew the alternator plug and its contacts",
         **_blamed(found, "plug_resistance", 0.9),
         remaining={"proved": 0.002, "other": 0.002, "still": 0.95}.get(name),
+        behind=0,
+        unproved=None,
     )
+    if name == "left":
+        plug_done = Unproved(
+            repairs=("repair_plug",), title=plug.ending_title, cure=0.9, outside=()
+        )
+        found = replace(plug, behind=1, unproved=plug_done, remaining=0.95)
+        found = replace(found, **_blamed(found, "charge_lead_resistance", 0.8))
+        return replace(found, ending="repair_charge_lead", ending_title=LEAD)
     if name == "part":
         return replace(plug, ending="charge_battery+repair_plug", ending_title=AS_WELL)
     if ending is None:

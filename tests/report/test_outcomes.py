@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from report.scenes import AFTER, FAULT, MADE, REPAIR, card, job_of, volts, words
+from report.scenes import AFTER, FAULT, LEAD, MADE, REPAIR, card, job_of, volts, words
 
 from chargewright import open_job
 from chargewright.machine.cause_file import catalogue
@@ -24,6 +24,7 @@ SCENES = {
     "done": (Outcome.DONE, "Repaired, but not proved by measurement"),
     "proved": (Outcome.PROVED, "Repaired and proved by measurement"),
     "still": (Outcome.NOT_PROVED, "Repaired, but the readings do not prove it"),
+    "left": (Outcome.NOT_PROVED, "Repaired, but the readings do not prove it"),
     "part": (Outcome.PART_DONE, "Repaired in part: more is advised"),
     "other": (Outcome.OTHER_REPAIR, "Repaired; the readings do not speak for it"),
 }
@@ -83,6 +84,15 @@ def test_a_repair_of_another_part_is_not_credited_with_good_readings() -> None:
     told = words(both("other")[0])
     assert "This report cannot say that the repair cured the fault." in told
     assert "replace the battery" in told
+
+
+def test_what_a_repair_has_left_is_named_with_what_is_advised_now() -> None:
+    """The plug was renewed and a second fault shows: the report says which, and what to do."""
+    told = words(both("left")[0])
+    assert "Repaired: renew the alternator plug and its contacts." in told
+    assert "Likeliest of what is left: resistance in the charge lead (80%)." in told
+    assert f"Advised: {LEAD}. Not done yet." in told
+    assert "Chance that a fault is still there, by the readings after the repair: 95%." in told
 
 
 def test_a_reading_outside_after_the_repair_stops_the_proof() -> None:

@@ -27,6 +27,7 @@ MET = (
     "energy/charge_plan.py", "energy/charge_state.py", "energy/choice.py", "energy/commute.py",
     "energy/cranking.py", "energy/drain.py", "energy/evidence.py", "energy/heating.py",
     "energy/loads.py", "energy/output.py", "energy/storage.py", "energy/wire.py",
+    "jobs/asked_state.py",
     "jobs/card.py", "jobs/case.py", "jobs/codec.py", "jobs/database.py", "jobs/merge.py",
     "jobs/papers.py", "jobs/photos.py", "jobs/quantity_text.py", "jobs/reading.py",
     "jobs/reading_text.py", "jobs/reading_words.py", "jobs/rows.py", "jobs/shown.py",

@@ -27,7 +27,7 @@ WORLDS = 700
 
 def choose(job: Job) -> Said:
     """Return the step of greatest gain per minute, or the repairs to end with."""
-    belief = job.session.belief
+    belief = job.session.now
     population = belief.population
     sets = [frozenset(needed(h)) for h in population.hypotheses]
     shares: dict[frozenset[str], float] = {}
@@ -57,7 +57,7 @@ class _Nothing:
 
 
 def _greatest(job: Job) -> Option | None:
-    case, belief = job.case, job.session.belief
+    case, belief = job.case, job.session.now
     population = belief.population
     rng = np.random.default_rng([case.seed, len(case.answers)])
     weights = belief.weights

@@ -1,32 +1,28 @@
 """The technician who does what the program says, through the front door.
 
 Charging is played on: the battery goes on the charger, the card says so, the job continues.
-After a repair the program's own proof checks are made; where one fails, a new card is opened for
-the same machine and the search goes on, so a second fault is found that way. Ablations are other
-cards, workshops or jobs handed to the same technician.
+After a repair the program's own proof checks are made; where they do not prove it, the same job
+goes on from what the readings after the repair have left likely. Ablations are other cards,
+workshops or jobs handed to the same technician.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
-from benchmarks.workshop.bench import CHARGE, Bench, repairs
+from benchmarks.workshop.bench import CHARGE, Bench
 from benchmarks.workshop.outcome import Verdict
 from chargewright import Job, open_job
 from chargewright.checks.catalogue import Check
-from chargewright.diagnosis.decisions import Ending
-from chargewright.diagnosis.findings import Decision, NextStep, ProofFinding
-from chargewright.diagnosis.prove import ProofCheck, proof_checks
+from chargewright.diagnosis.findings import Decision, NextStep
 from chargewright.diagnosis.question import Question
+from chargewright.jobs.proving import next_proof, under_way
 from chargewright.jobs.reading import Reading
-from chargewright.jobs.reading_text import parse_reading
 
 MOST_STEPS = 30
-MOST_ROUNDS = 3  # cards for one machine: the first fault, a second, one more try
+MOST_ROUNDS = 3  # repairs of one machine: the first fault, a second, one more try
 TINY = 1e-6
 
 Card = Mapping[str, Any]
@@ -70,32 +66,34 @@ def work(
 ) -> tuple[Verdict, bool]:
     """Work a job; return what was said first, and whether it ended undecided."""
     first: Verdict | None = None
-    for round_number in range(MOST_ROUNDS):
-        job = opener(_card(bench, round_number, meter))
-        if bench.charged:
-            job.done()
+    job = opener(_card(bench, meter))
+    done = 0
+    while True:
         said = _search(bench, job, choose)
         undecided = said.decision is Decision.UNDECIDED
         first = first or _verdict(bench, job, said, undecided)
-        if undecided:
-            return first, True
-        if not said.repairs - {CHARGE}:
-            return first, False
-        bench.repair(said.repairs - ({CHARGE} if bench.charged else set()))
-        if _proved(bench, job, said.repairs):
+        if not _going_well(job):
+            if undecided:
+                return first, True
+            if not said.repairs - {CHARGE}:
+                return first, False
+            if done == MOST_ROUNDS:
+                return first, True
+            bench.repair(said.repairs - ({CHARGE} if bench.charged else set()))
+            job.repaired(*sorted(said.repairs - {CHARGE}))
+            done += 1
+        if _proved(bench, job):
             return first, False
         bench.proving = False
-    assert first is not None
-    return first, True
 
 
-def _card(bench: Bench, round_number: int, meter: Card | None) -> dict[str, Any]:
+def _card(bench: Bench, meter: Card | None) -> dict[str, Any]:
     job = bench.job
     use = dict(meter) if meter is not None else {"card": job.meter_id}
     use["leads_nulled"] = job.hidden.quirks.claims_nulled
     return {
         "card_version": 1,
-        "id": f"sim-{job.number}-{round_number}",
+        "id": f"sim-{job.number}",
         "created": "2026-01-01T00:00:00Z",
         "invented": True,
         "machine": {"class": job.class_id},
@@ -112,6 +110,8 @@ def _search(bench: Bench, job: Job, choose: Choose) -> Said:
     charged = False
     for _ in range(MOST_STEPS):
         said = choose(job)
+        if _going_well(job):
+            break
         again = next((i for i in said.repeat if i in asked and i not in repeated), None)
         if again is not None:
             repeated.add(again)
@@ -162,40 +162,30 @@ def _reading(job: Job, check: Check, question: Question, text: str) -> Reading:
     return job.reading_for(step, text)
 
 
-def _proved(bench: Bench, job: Job, names: frozenset[str]) -> bool:
-    """Make the program's proof checks; a reading outside its span is taken twice."""
+def _going_well(job: Job) -> bool:
+    """Tell whether a repair is being proved: also one whose proof was in doubt for a while."""
+    return bool(under_way(job.case, job.assess()))
+
+
+def _proved(bench: Bench, job: Job) -> bool:
+    """Make the program's proof checks until none is left (True) or the proof has failed.
+
+    A reading outside its span is taken twice.
+    """
     bench.ready_to_prove()
-    for proof in proofs(job, names):
-        for attempt in (0, 1):
-            text = bench.read(proof.check, proof.question)
-            value = parse_reading(text, proof.question.function).value
-            if value is not None and proof.low <= value <= proof.high:
-                break
-            if attempt:
-                return False
-    return True
-
-
-def proofs(job: Job, names: frozenset[str]) -> Sequence[ProofFinding | ProofCheck]:
-    """Return the proof checks of the program for repairs, also where it did not choose them."""
-    found = job.assess()
-    if found.proof and set(found.ending.split("+")) == names - ({CHARGE} - {found.ending}):
-        return found.proof
-    case = job.case
-    known = repairs()
-    return proof_checks(
-        job.session.belief,
-        Ending(repairs=tuple(known[name] for name in sorted(names))),
-        catalogue=case.catalogue,
-        effort=case.effort,
-        meter=case.meter,
-        lights_always_on=case.machine.lights_always_on,
-        rng=np.random.default_rng(case.seed),
-    )
+    while under_way(job.case, found := job.assess()):
+        proof = next_proof(job.case, found)
+        if proof is None:
+            return True
+        reading = _take(bench, job, proof.check, proof.question)
+        value = None if reading.shown is None else reading.shown.value
+        if value is None or not proof.low <= value <= proof.high:
+            _take(bench, job, proof.check, proof.question)
+    return False
 
 
 def _verdict(bench: Bench, job: Job, said: Said, undecided: bool) -> Verdict:
-    belief = job.session.belief
+    belief = job.session.now
     truth = frozenset(bench.job.hidden.components)
     shares = belief.hypothesis_shares()
     sets = [frozenset(c.component.value for c in h.causes) for h in belief.population.hypotheses]

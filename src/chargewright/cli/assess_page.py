@@ -76,11 +76,22 @@ def show_decision(screen: Screen, found: Assessment) -> None:
         screen.bullets(found.would_decide)
     else:
         screen.line(f"{percent(found.cure)} that nothing is left wrong after it.")
+    show_unproved(screen, found)
     if found.remaining is not None:
         screen.line(f"After the repair: {percent(found.remaining)} that a fault is still there.")
     if found.proof:
         screen.line("Prove it afterwards:")
         screen.bullets([proof_text(one) for one in found.proof])
+
+
+def show_unproved(screen: Screen, found: Assessment) -> None:
+    """Write what the last repair behind has left, where there is one."""
+    if found.unproved is None:
+        return
+    screen.line(f"Not proved: {found.unproved.title}.", "yellow")
+    for one in found.unproved.outside:
+        span = span_text(one.low, one.high, one.answer.question.function.unit)
+        screen.line(f"{answer_line(one.answer)}; a sound machine reads {span}", indent=2)
 
 
 def decision_words(found: Assessment) -> tuple[str, str]:
@@ -94,6 +105,8 @@ def decision_words(found: Assessment) -> tuple[str, str]:
     if found.decision is Decision.UNDECIDED:
         return "CANNOT TELL with this meter", "bold yellow"
     if found.decision is Decision.NOTHING:
+        if found.unproved is not None:
+            return "NOTHING MORE FOUND", "bold yellow"
         return "NOTHING WRONG FOUND", "bold green"
     word = "CHARGE" if found.decision is Decision.CHARGE else "REPAIR"
     return f"{word}  {found.ending_title}", "bold red"

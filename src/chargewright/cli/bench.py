@@ -19,6 +19,7 @@ from chargewright.cli.assess_page import (
     show_decision,
     show_head,
     show_readings,
+    show_unproved,
 )
 from chargewright.cli.choose import choose_check, show_options
 from chargewright.cli.own_reading import ask_own_reading
@@ -33,7 +34,7 @@ from chargewright.diagnosis.findings import Assessment, Decision, NextStep
 from chargewright.errors import ChargewrightError
 from chargewright.jobs.card import JobCard
 from chargewright.jobs.keeping import with_assessment
-from chargewright.jobs.proving import next_proof, proof_step, repair_done, with_repairs
+from chargewright.jobs.proving import next_proof, proof_step, read_since, under_way, with_repairs
 from chargewright.jobs.reading import Reading, Stage
 from chargewright.machine.points import Function
 from chargewright.workbench import Job
@@ -113,7 +114,7 @@ class Bench:
         """Return what is on the bench: the chosen check, a proof, else the best not skipped."""
         if self.chosen is not None:
             return self.chosen
-        if repair_done(self.job.card, found):
+        if under_way(self.job.case, found):
             proof = next_proof(self.job.case, found)
             return None if proof is None else proof_step(self.job.case, proof)
         if found.decision is not Decision.CHECK:
@@ -122,7 +123,7 @@ class Bench:
 
     def _show(self, found: Assessment, step: NextStep | None) -> None:
         screen = self.screen
-        if step is None and repair_done(self.job.card, found):
+        if step is None and under_way(self.job.case, found):
             self._show_repaired(found)
             return
         if step is None:
@@ -135,7 +136,9 @@ class Bench:
         if self._proving(found):
             screen.heading("Prove the repair")
         else:
-            screen.heading(f"Check {len(self.job.case.answers) + 1}")
+            show_unproved(screen, found)
+            read = len(self.job.case.answers) + len(self.job.case.proof)
+            screen.heading(f"Check {read + 1}")
             leading = [f"{c.title} {percent(c.share)}" for c in found.causes[:LEADING]]
             screen.line("Likeliest: " + ", ".join(leading) + ".")
         if found.repeat:
@@ -146,9 +149,9 @@ class Bench:
 
     def _show_repaired(self, found: Assessment) -> None:
         """Say how far the repair is proved by what was read after it."""
-        screen, read = self.screen, len(self.job.case.proof)
+        screen, read = self.screen, len(read_since(self.job.case, found))
         screen.heading("Repair done")
-        screen.line(found.ending_title, "bold")
+        screen.line(under_way(self.job.case, found)[-1].title, "bold")
         if found.remaining is not None:
             left = f"{percent(found.remaining)} that a fault is still there"
             screen.line(f"Readings after it: {read}; {left}.", "bold")
@@ -158,7 +161,7 @@ class Bench:
         screen.line(f"Enter done | {KEYS}", "dim")
 
     def _proving(self, found: Assessment) -> bool:
-        return self.chosen is None and repair_done(self.job.card, found)
+        return self.chosen is None and bool(under_way(self.job.case, found))
 
     def _cautions(self, step: NextStep) -> list[str]:
         """Return the cautions that were not read out in this session, and say so of the others."""
@@ -209,9 +212,8 @@ class Bench:
         elif act is Act.REPAIRED:
             self._repaired(found)
         elif act is Act.READING and step is not None:
-            stage = Stage.AFTER_REPAIR if self._proving(found) else Stage.FAULT
             text, state = split_state(rest)
-            reading = self.job.reading_for(step, text, stage=stage, state=state)
+            reading = self.job.reading_for(step, text, state=state)
             self._add(reading, opened=tuple(step.check.needs))
         elif step is None:
             self.screen.line("No check is open: s chooses one, o takes a reading of your own.")

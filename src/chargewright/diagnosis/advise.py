@@ -68,7 +68,7 @@ def options(
 ) -> tuple[Option, ...]:
     """Return the checks worth considering: possible, allowed, in the meter, not yet answered."""
     layout = belief.population.machine.layout
-    answered = {answer.question for answer in belief.answers}
+    answered = {answer.question for answer in belief.fresh}
     found: list[Option] = []
     for check in catalogue:
         if check.function is None:

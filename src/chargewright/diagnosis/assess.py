@@ -12,7 +12,8 @@ import numpy as np
 
 from chargewright.checks.catalogue import Check
 from chargewright.checks.safety import refuse
-from chargewright.diagnosis.advise import Advice, advise, as_it_stands, options, repaired
+from chargewright.diagnosis.advise import Advice, advise, options, repaired
+from chargewright.diagnosis.afterwards import After, Stand, follow, proof_for, remaining_for, stand
 from chargewright.diagnosis.belief import Belief, believe
 from chargewright.diagnosis.case import Case
 from chargewright.diagnosis.decisions import CHARGE, Ending, cures
@@ -28,9 +29,10 @@ from chargewright.diagnosis.findings import (
     ProofFinding,
 )
 from chargewright.diagnosis.population import populate
-from chargewright.diagnosis.prove import proof_checks, remaining_fault
-from chargewright.diagnosis.question import Answer, with_known_speed
+from chargewright.diagnosis.prove import ProofCheck
+from chargewright.diagnosis.question import Answer
 from chargewright.diagnosis.refine import learn
+from chargewright.diagnosis.settled import settled
 from chargewright.diagnosis.steps import planned_steps, step_for
 from chargewright.diagnosis.story import story
 from chargewright.diagnosis.undecided import what_would_decide
@@ -57,11 +59,18 @@ def fresh_belief(machine: Machine, complaint: str | None, seed: int) -> Belief:
 
 
 class Session:
-    """A case under way: its population, the belief so far, and assessments of it."""
+    """A case under way: its population, the belief so far, and assessments of it.
+
+    ``belief`` is about the machine as it came in, ``now`` about the machine to look into: the
+    same, or once a repair has not been proved the machine with that repair done.
+    """
 
     def __init__(self, case: Case, start: Start = fresh_belief) -> None:
         self.case = case
         self.belief = start(case.machine, case.complaint, case.seed)
+        self.after: tuple[After, ...] = ()
+        self._stand: Stand | None = None
+        self._learned: tuple[Answer, ...] | None = None
         self.update(case)
 
     def _rng(self) -> np.random.Generator:
@@ -79,12 +88,33 @@ class Session:
                 layout=case.machine.layout,
             )
         self.case = case
-        population = self.belief.population
-        self.belief = learn(population, settled(case, case.answers), self._rng(), self.belief)
+        answers = settled(case, case.answers)
+        if answers != self._learned:  # readings after a repair leave the belief before it alone
+            self.belief = learn(self.belief.population, answers, self._rng(), self.belief)
+            self._learned = answers
+        self.after = follow(case, self.belief, self.after)
+        self._stand = None
+
+    @property
+    def stand(self) -> Stand:
+        """Which machine is looked into, and how its last repair stands."""
+        if self._stand is None:
+            self._stand = stand(self.case, self.belief, self.after)
+        return self._stand
+
+    @property
+    def now(self) -> Belief:
+        """The belief about the machine to look into."""
+        return self.stand.belief
+
+    @property
+    def latest(self) -> Belief:
+        """The belief about the machine as it stands, every repair on the card done."""
+        return self.after[-1].now if self.after else self.belief
 
     def advice(self) -> Advice:
         """Return the plan for the case as it stands."""
-        case, belief = self.case, self.belief
+        case, belief = self.case, self.now
         choices = options(
             case.catalogue,
             situation=case.situation,
@@ -106,7 +136,7 @@ class Session:
 
     def assess(self) -> Assessment:
         """Return the assessment of the case as it stands."""
-        return _assessment(self.case, self.belief, self.advice(), self._rng())
+        return _assessment(self.case, self.stand, self.advice(), self._rng())
 
     def step(self, check: Check, found: Assessment) -> NextStep:
         """Return any check as the step to do next; raises as ``steps.step_for``."""
@@ -114,7 +144,7 @@ class Session:
         if planned is not None:
             return planned
         told = leading(found)
-        return step_for(self.case, self.belief, check, told, act_now_min=found.end_min)
+        return step_for(self.case, self.now, check, told, act_now_min=found.end_min)
 
 
 def leading(found: Assessment) -> list[tuple[str, str]]:
@@ -122,60 +152,8 @@ def leading(found: Assessment) -> list[tuple[str, str]]:
     return [(cause.id, cause.title) for cause in found.causes]
 
 
-def settled(case: Case, answers: Sequence[Answer]) -> tuple[Answer, ...]:
-    """Return answers as this machine stands: speeds, lamps and the meter's leads settled."""
-    machine = case.machine
-    ready = [
-        replace(
-            answer,
-            question=as_it_stands(
-                with_known_speed(answer.question, machine.speeds), machine.lights_always_on
-            ),
-        )
-        for answer in answers
-    ]
-    return tuple(with_leads(swept(answer), ready) for answer in ready)
-
-
-def swept(answer: Answer) -> Answer:
-    """Return a span read over a range of speeds as its upper figure at the upper speeds.
-
-    "14 to 17 at any throttle" tells where the reading ends up, not that any figure between
-    was steady.
-    """
-    state, shown = answer.question.state, answer.shown
-    if shown is None or shown.kind != "between" or shown.value_max is None:
-        return answer
-    if state.rpm is None or state.rpm_max is None:
-        return answer
-    upper = replace(state, rpm=(state.rpm * state.rpm_max) ** 0.5)
-    return replace(
-        answer,
-        question=replace(answer.question, state=upper),
-        shown=replace(shown, kind="about", value=shown.value_max, value_max=None),
-    )
-
-
-def with_leads(answer: Answer, answers: Sequence[Answer]) -> Answer:
-    """Return an ohms answer whose meter has the lead resistance read with the leads together."""
-    if answer.question.function is not Function.OHM or answer.nulled or answer.question.same_point:
-        return answer
-    own = [
-        other.shown
-        for other in answers
-        if other.question.same_point and other.meter.id == answer.meter.id and other.shown
-    ]
-    if not own or own[-1].kind not in ("value", "about"):
-        return answer
-    card = answer.meter.function(Function.OHM)
-    doubt = max(card.contact_ohm_u, own[-1].lsd / 12.0**0.5)
-    functions = dict(answer.meter.functions)
-    functions[Function.OHM] = replace(card, lead_ohm=own[-1].value, lead_ohm_u=doubt)
-    return replace(answer, meter=replace(answer.meter, functions=functions))
-
-
-def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Generator) -> Assessment:
-    plan = advice.plan
+def _assessment(case: Case, stand: Stand, advice: Advice, rng: np.random.Generator) -> Assessment:
+    plan, belief = advice.plan, stand.belief
     way = advice.ways[plan.act_now.index]
     shares = belief.hypothesis_shares()
     causes = likely_causes(belief)
@@ -183,8 +161,13 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
     said = evidence(belief, told)
     steps = planned_steps(case, belief, advice, told)
     decision = _decision(way, plan.step.kind == "check")
-    proof = _proof(case, belief, way, rng) if decision is Decision.REPAIR else ()
     undecided = decision is Decision.UNDECIDED
+    proof = stand.proof
+    if not proof and decision is Decision.REPAIR:
+        proof = proof_for(case, belief, {one.id for one in way.repairs})
+    remaining = stand.remaining
+    if not case.mended and case.proof:  # proved without a word on the card of what was repaired
+        remaining = remaining_for(case, belief, {one.id for one in way.repairs})
     found = Assessment(
         decision=decision,
         ending=way.id,
@@ -199,10 +182,10 @@ def _assessment(case: Case, belief: Belief, advice: Advice, rng: np.random.Gener
         evidence=said,
         repeat=to_repeat(said),
         would_decide=what_would_decide(case, belief, advice, rng) if undecided else (),
-        proof=proof,
-        remaining=(
-            remaining_fault(belief, way, settled(case, case.proof), rng) if case.proof else None
-        ),
+        proof=tuple(_proof_finding(one) for one in proof),
+        remaining=remaining,
+        behind=stand.behind,
+        unproved=stand.unproved,
         explanation=(),
         machines=belief.sample_size(),
         log_evidence=belief.log_evidence,
@@ -298,24 +281,11 @@ def to_repeat(said: Sequence[Evidence]) -> tuple[str, ...]:
     return tuple(one.id for one in sorted(doubtful, key=lambda one: -one.doubt))
 
 
-def _proof(
-    case: Case, belief: Belief, way: Ending, rng: np.random.Generator
-) -> tuple[ProofFinding, ...]:
-    return tuple(
-        ProofFinding(
-            check=one.check,
-            question=one.question,
-            low=one.low,
-            high=one.high,
-            remaining=one.remaining,
-        )
-        for one in proof_checks(
-            belief,
-            way,
-            catalogue=case.catalogue,
-            effort=case.effort,
-            meter=case.meter,
-            lights_always_on=case.machine.lights_always_on,
-            rng=rng,
-        )
+def _proof_finding(one: ProofCheck) -> ProofFinding:
+    return ProofFinding(
+        check=one.check,
+        question=one.question,
+        low=one.low,
+        high=one.high,
+        remaining=one.remaining,
     )

@@ -44,6 +44,11 @@ class Belief:
     weights: Array
     log_evidence: float
 
+    @property
+    def fresh(self) -> tuple[Answer, ...]:
+        """The answers that speak of the machine as it stands, none of before a repair."""
+        return tuple(answer for answer in self.answers if not answer.before)
+
     def hypothesis_shares(self) -> Array:
         """Return the probability of each hypothesis (h,)."""
         shares = np.bincount(
@@ -152,6 +157,7 @@ def likelihood(
     With ``width`` above one the reading is believed less: meter and model are that many times as
     uncertain, and a look counts by one over its square.
     """
+    predictions = predictions.at(answer)
     if answer.question.function is Function.LOOK:
         return np.asarray(np.log(_look(predictions, answer, rows)[1]) / width**2)
     return _measured(predictions, answer, rows, BLUNDER_SHARE, width)
@@ -159,6 +165,7 @@ def likelihood(
 
 def trust(predictions: Predictions, answer: Answer, rows: Ints | None, logs: Array) -> Array:
     """Return the chance (r,) that an answer was no blunder; ``logs`` are its log-likelihoods."""
+    predictions = predictions.at(answer)
     if answer.question.function is Function.LOOK:
         told, mixed = _look(predictions, answer, rows)
         return np.asarray((1.0 - LOOK_BLUNDER_SHARE) * told / mixed)
@@ -184,7 +191,7 @@ def _measured(
     question, shown = answer.question, answer.shown
     assert shown is not None
     indication = predictions.indication(
-        question, answer.meter, nulled=answer.nulled, lsd=shown.lsd or None, rows=rows
+        question, answer.meter, nulled=answer.nulled, lsd=shown.place or None, rows=rows
     )
     sigma = model_sigma(question, indication.centre, predictions.layout)
     if np.any(np.asarray(width) > 1.0):
@@ -200,7 +207,7 @@ def combine(answers: Sequence[Answer]) -> tuple[Answer, ...]:
     """
     groups: dict[object, list[Answer]] = {}
     for answer in answers:
-        key = (answer.question, answer.meter.id, answer.nulled)
+        key = (answer.question, answer.meter.id, answer.nulled, answer.before)
         groups.setdefault(key, []).append(answer)
     result: list[Answer] = []
     for group in groups.values():

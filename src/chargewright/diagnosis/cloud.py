@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from chargewright.diagnosis.belief import likelihood
 from chargewright.diagnosis.guide import Guide, guide, missed
-from chargewright.diagnosis.population import Ints, Population, parameters_of
+from chargewright.diagnosis.population import Ints, Population, predicted
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
@@ -95,10 +95,9 @@ class Cloud:
         for turn in range(MOVES):
             led = turn % 2 > 0
             z, favour = self._led(laws, rng) if led else (anywhere(self.z, rng), 0.0)
-            params = parameters_of(old.machine, old.hypotheses, self.member, z)
-            predictions = Predictions(old.machine.layout, params)
+            predictions = predicted(old.machine, old.hypotheses, old.before, self.member, z)
             for same in by_meter(self.answers):
-                predictions.prepare([a.question for a in same], same[0].meter)
+                predictions.at(same[0]).prepare([a.question for a in same], same[0].meter)
             logs = self.weighed(predictions)
             if led:
                 self._look_at(z, predictions)
@@ -148,10 +147,10 @@ def anywhere(z: Array, rng: np.random.Generator) -> Array:
 
 
 def by_meter(answers: Sequence[Answer]) -> list[list[Answer]]:
-    """Return the answers, those of one meter together."""
-    groups: dict[str, list[Answer]] = {}
+    """Return the answers, those of one meter and one state of repair together."""
+    groups: dict[tuple[str, bool], list[Answer]] = {}
     for answer in answers:
-        groups.setdefault(answer.meter.id, []).append(answer)
+        groups.setdefault((answer.meter.id, answer.before), []).append(answer)
     return list(groups.values())
 
 

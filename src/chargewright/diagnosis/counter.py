@@ -74,8 +74,7 @@ def what_if(belief: Belief, cause_id: str) -> WhatIf:
         raise InputError(
             f"cause {cause_id!r} is none of this machine; {nearest(cause_id, singles)}"
         )
-    number = names.index(cause_id)
-    rows = population.of(number)
+    rows = np.flatnonzero(np.array([name == cause_id for name in names])[population.member])
     logs = np.array(
         [likelihood(population.predictions, answer, rows) for answer in belief.answers]
     ).reshape(len(belief.answers), len(rows))
@@ -84,7 +83,7 @@ def what_if(belief: Belief, cause_id: str) -> WhatIf:
     )
     return WhatIf(
         cause=cause_id,
-        title=population.hypotheses[number].causes[0].title,
+        title=population.hypotheses[names.index(cause_id)].causes[0].title,
         share=belief.cause_shares().get(cause_id, 0.0),
         reads=reads,
     )
@@ -96,11 +95,12 @@ def _one(population: Population, rows: Ints, logs: Array, row: int, answer: Answ
     weights /= weights.sum()
     title = name_of(population.hypotheses[int(population.member[rows[0]])])
     if answer.question.function is Function.LOOK:
-        seen = float(weights @ population.predictions.sign(answer.question)[rows])
+        signs = population.predictions.at(answer).sign(answer.question)
+        seen = float(weights @ signs[rows])
         band = Band(cause=title, title=title, overload=seen)
         fit = seen if answer.seen else 1.0 - seen
     else:
-        band, fit = _figure(population.predictions, rows, weights, answer, title)
+        band, fit = _figure(population.predictions.at(answer), rows, weights, answer, title)
     return IfRead(answer=answer, expected=band, fit=fit, machines=float(1.0 / np.sum(weights**2)))
 
 
@@ -111,7 +111,7 @@ def _figure(
     shown, question = answer.shown, answer.question
     assert shown is not None
     display = predictions.indication(
-        question, answer.meter, nulled=answer.nulled, lsd=shown.lsd or None, rows=rows
+        question, answer.meter, nulled=answer.nulled, lsd=shown.place or None, rows=rows
     )
     model = model_sigma(question, display.centre, predictions.layout)
     spread = np.sqrt(display.half_width**2 / 3.0 + display.sigma**2 + model**2)

@@ -57,18 +57,25 @@ def bands(
     meter: MeterCard,
     nulled: bool,
     weights: Array | None = None,
+    before: bool = False,
 ) -> tuple[Band, ...]:
-    """Return one band per (cause id, title), from the belief's weights or those given (n,)."""
+    """Return one band per (cause id, title), from the belief's weights or those given (n,).
+
+    ``before``: of machines as they were before the repair they have behind them.
+    """
     population = belief.population
+    predictions = population.predictions
+    if before and predictions.before is not None:
+        predictions = predictions.before
     weights = belief.weights if weights is None else weights
     if question.function is Function.LOOK:
-        chance = population.predictions.sign(question)
+        chance = predictions.sign(question)
         return tuple(
             Band(cause=cause, title=title, overload=_mean(chance, weights, population, cause))
             for cause, title in causes
         )
     believed = np.flatnonzero(weights > 0.0)
-    shown = population.predictions.indication(question, meter, nulled=nulled, rows=believed)
+    shown = predictions.indication(question, meter, nulled=nulled, rows=believed)
     result: list[Band] = []
     for cause, title in causes:
         here = members_with(population, cause)[believed]

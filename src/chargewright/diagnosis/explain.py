@@ -81,7 +81,13 @@ def _one(
     says.sort(key=lambda say: -abs(np.log(say.factor)))
     told = [(say.cause, say.title) for say in says[:3]]
     expected = bands(
-        belief, answer.question, told, meter=answer.meter, nulled=answer.nulled, weights=before
+        belief,
+        answer.question,
+        told,
+        meter=answer.meter,
+        nulled=answer.nulled,
+        weights=before,
+        before=answer.before,
     )
     return Evidence(
         id=answer.id,

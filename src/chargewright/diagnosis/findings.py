@@ -88,9 +88,34 @@ class ProofFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OutOfSpan:
+    """A reading after a repair, and the span of a machine without a fault that it lies outside."""
+
+    answer: Answer
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unproved:
+    """Repairs (ids, and in words) done together that the readings after them have not proved.
+
+    ``cure`` is the chance that they would leave no fault, before anything was read after them;
+    ``outside`` are the readings that a machine without a fault does not show.
+    """
+
+    repairs: tuple[str, ...]
+    title: str
+    cure: float
+    outside: tuple[OutOfSpan, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Assessment:
     """The answer to a case.
 
+    It speaks of the machine with the first ``behind`` rounds of repair done: all but the one that
+    is being proved. ``unproved`` is the last of those, where any.
     ``ending`` and ``ending_title`` is the best way to end the job now, ``cure`` its chance of
     leaving no fault, ``end_min`` its expected cost; ``decision`` says whether to end or to go on.
     ``repeat`` are readings to take again, ``would_decide`` what would settle an open case.
@@ -111,6 +136,8 @@ class Assessment:
     would_decide: tuple[str, ...]
     proof: tuple[ProofFinding, ...]
     remaining: float | None
+    behind: int
+    unproved: Unproved | None
     explanation: tuple[str, ...]
     machines: float
     log_evidence: float

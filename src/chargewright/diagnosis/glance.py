@@ -15,7 +15,6 @@ from chargewright.diagnosis.assess import (
     components_of,
     judged,
     likely_causes,
-    settled,
     to_repeat,
 )
 from chargewright.diagnosis.belief import Belief, believe, weigh
@@ -24,6 +23,7 @@ from chargewright.diagnosis.explain import Evidence, evidence
 from chargewright.diagnosis.findings import CauseFinding, ComponentFinding, Judged, NextStep
 from chargewright.diagnosis.population import Ints
 from chargewright.diagnosis.question import Answer
+from chargewright.diagnosis.settled import settled
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function
 
@@ -43,13 +43,18 @@ class Glance:
     repeat: tuple[str, ...]
 
 
-def glance(belief: Belief, case: Case) -> Glance:
+def glance(belief: Belief, case: Case, *, behind: int = 0) -> Glance:
     """Return what the readings of ``case`` say to the machines of an earlier ``belief``.
+
+    ``behind`` counts the rounds of repair that the belief has behind it; the readings after the
+    last of them speak.
 
     Where a reading asks what nothing was worked out for ahead, a few machines of each hypothesis
     speak for the rest.
     """
-    answers = settled(case, case.answers)
+    read = case.mended[behind - 1].answers if behind else case.answers
+    before = (answer for answer in belief.answers if answer.before)
+    answers = (*before, *settled(case, read))
     at_hand = _at_hand(belief, answers)
     now = believe(at_hand.population, answers, at_hand)
     causes = likely_causes(now)

@@ -31,11 +31,12 @@ PACES = np.array([1.0, 0.6, 0.3])  # of a proposal, relative to the law's width
 def missed(predictions: Predictions, answer: Answer, rows: Ints | None = None) -> Array:
     """Return by how many standard deviations machines (r,) miss a figure; 0 where none was read."""
     shown = answer.shown
+    predictions = predictions.at(answer)
     count = len(predictions.params) if rows is None else len(rows)
     if answer.question.function is Function.LOOK or shown is None or shown.kind not in FIGURES:
         return np.zeros(count)
     told = predictions.indication(
-        answer.question, answer.meter, nulled=answer.nulled, lsd=shown.lsd or None, rows=rows
+        answer.question, answer.meter, nulled=answer.nulled, lsd=shown.place or None, rows=rows
     )
     sigma = model_sigma(answer.question, told.centre, predictions.layout)
     spread = np.sqrt(sigma**2 + told.sigma**2 + told.half_width**2 / 3.0 + shown.reach**2)

@@ -52,7 +52,8 @@ class Population:
     """n machines: ``member`` (n,) their hypothesis, ``z`` (n, LATENTS), ``params`` (n, COUNT).
 
     A machine's weight under a set of answers is exp(``log_base`` + sum of its log-likelihoods).
-    ``absorbed`` lists, per hypothesis, the readings its machines already follow.
+    ``absorbed`` lists, per hypothesis, the readings its machines already follow. ``before`` has,
+    for machines repaired, what each hypothesis was before the repair, by the same latents.
     """
 
     machine: Machine
@@ -63,6 +64,7 @@ class Population:
     log_base: Array
     absorbed: tuple[frozenset[str], ...]
     predictions: Predictions = field(repr=False)
+    before: tuple[Hypothesis, ...] | None = None
 
     def of(self, hypothesis: int) -> Ints:
         """Return the indices of a hypothesis' machines."""
@@ -98,6 +100,23 @@ def populate(
         absorbed=tuple(frozenset() for _ in hypotheses),
         predictions=Predictions(machine.layout, params),
     )
+
+
+def predicted(
+    machine: Machine,
+    hypotheses: Sequence[Hypothesis],
+    before: Sequence[Hypothesis] | None,
+    member: Ints,
+    z: Array,
+) -> Predictions:
+    """Return predictions, nothing asked yet, of machines given by hypothesis number and latents.
+
+    With ``before``, also of the same machines as they were before they were repaired.
+    """
+    found = Predictions(machine.layout, parameters_of(machine, hypotheses, member, z))
+    if before is not None:
+        found.before = predicted(machine, before, None, member, z)
+    return found
 
 
 def parameters_of(

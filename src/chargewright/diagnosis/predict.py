@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from chargewright.checks.looks import sign_probability
 from chargewright.circuit.signals import Probe, TestSource
-from chargewright.diagnosis.question import Question
+from chargewright.diagnosis.question import Answer, Question
 from chargewright.machine.layout import Layout
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function, Point, State
@@ -37,7 +37,8 @@ class Predictions:
 
     ``kept`` maps a key to an array (rows, n): four rows (mean, true rms, average, hertz) for
     volts and amperes, two (volts, amperes) under a test source. Machines nobody has asked for
-    yet are NaN: a planner looks at a few hundred machines, a reading at all of them.
+    yet are NaN: a planner looks at a few hundred machines, a reading at all of them. ``before``
+    are the same machines before the repair that they have behind them, if any.
     """
 
     def __init__(
@@ -47,6 +48,11 @@ class Predictions:
         self.params = params
         self.kept: MutableMapping[Key, Array] = {} if kept is None else kept
         self.stored: dict[str, Array] = {}  # by ``key_text``, from an earlier run
+        self.before: Predictions | None = None
+
+    def at(self, answer: Answer) -> Predictions:
+        """Return the predictions that an answer speaks about."""
+        return self.before if answer.before and self.before is not None else self
 
     def texts(self) -> dict[str, Array]:
         """Return all that is known by ``key_text``, in single precision."""
@@ -122,16 +128,27 @@ class Predictions:
 
     def of(self, rows: Ints, asked: Iterable[tuple[Question, MeterCard]]) -> Predictions:
         """Return machines ``rows`` alone, with what is known of the questions asked."""
+        asked = tuple(asked)
         result = Predictions(self.layout, self.params[rows])
+        if self.before is not None:
+            result.before = self.before.of(rows, asked)
         for question, meter in asked:
             if question.function is not Function.LOOK and not question.same_point:
                 key = _key(question, meter)
                 result.kept[key] = self._known(key)[:, rows]
         return result
 
-    def moved(self, params: Array, sources: Ints) -> Predictions:
-        """Return predictions for ``params`` whose row i is machine ``sources[i]`` here, -1: new."""
+    def moved(self, fresh: Predictions, sources: Ints) -> Predictions:
+        """Return these predictions and fresh ones: row i is machine ``sources[i]`` here.
+
+        -1 stands for the fresh ones, in their order; what they would read is not known yet.
+        """
+        params = np.empty((len(sources), self.params.shape[1]))
+        params[sources >= 0] = self.params[sources[sources >= 0]]
+        params[sources < 0] = fresh.params
         result = Predictions(self.layout, params)
+        if self.before is not None and fresh.before is not None:
+            result.before = self.before.moved(fresh.before, sources)
         old = sources >= 0
         for key in self.kept:
             rows = np.full((self.kept[key].shape[0], len(sources)), np.nan)
@@ -146,6 +163,8 @@ class Predictions:
     def put(self, rows: Ints, other: Predictions, sources: Ints) -> None:
         """Put machines ``sources`` of ``other``, with all known of them, in place of ``rows``."""
         self.params[rows] = other.params[sources]
+        if self.before is not None and other.before is not None:
+            self.before.put(rows, other.before, sources)
         for key, known in other.kept.items():
             self._known(key)[:, rows] = known[:, sources]
 

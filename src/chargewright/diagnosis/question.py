@@ -50,7 +50,7 @@ class Answer:
     """One answered question: what a meter showed (``shown``), or what a look found (``seen``).
 
     ``title`` is how the answer is called in sentences; ``meter`` and ``nulled`` say with what
-    it was measured.
+    it was measured. ``before`` tells that a machine repaired was read before the repair.
     """
 
     id: str
@@ -60,6 +60,7 @@ class Answer:
     shown: Shown | None = None
     seen: bool | None = None
     nulled: bool = False
+    before: bool = False
 
     def __post_init__(self) -> None:
         is_look = self.question.function is Function.LOOK

@@ -20,8 +20,7 @@ from numpy.typing import NDArray
 
 from chargewright.diagnosis.belief import HOPELESS, Belief, believe, likelihood, weigh
 from chargewright.diagnosis.cloud import Cloud, narrowest, systematic
-from chargewright.diagnosis.population import Ints, Population, readings_in
-from chargewright.diagnosis.predict import Predictions
+from chargewright.diagnosis.population import Ints, Population, predicted, readings_in
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 
@@ -160,22 +159,18 @@ def _spliced(
 ) -> Population:
     """Return the population with the chosen hypotheses' machines replaced by the cloud's."""
     stay = ~np.isin(old.member, chosen)
-    params = np.concatenate([old.params[stay], cloud.predictions.params])
+    sources = np.concatenate([np.flatnonzero(stay), np.full(len(cloud.member), -1)])
+    fresh = predicted(old.machine, old.hypotheses, old.before, cloud.member, cloud.z)
+    predictions = old.predictions.moved(fresh, sources)
     absorbed = [ids if h in chosen else had for h, had in enumerate(old.absorbed)]
     return replace(
         old,
         member=np.concatenate([old.member[stay], cloud.member]),
         z=np.concatenate([old.z[stay], cloud.z]),
-        params=params,
+        params=predictions.params,
         log_base=np.concatenate(
             [old.log_base[stay], log_z[cloud.slot] - np.log(MACHINES) - cloud.logs.sum(axis=0)]
         ),
         absorbed=tuple(absorbed),
-        predictions=_joined(old, stay, params, len(cloud.member)),
+        predictions=predictions,
     )
-
-
-def _joined(old: Population, stay: NDArray[np.bool_], params: Array, fresh: int) -> Predictions:
-    """Keep what is known of the machines that stay; the fresh ones are solved when asked for."""
-    sources = np.concatenate([np.flatnonzero(stay), np.full(fresh, -1)])
-    return old.predictions.moved(params, sources)

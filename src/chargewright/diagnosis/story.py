@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from chargewright.diagnosis.explain import band_text
-from chargewright.diagnosis.findings import Assessment, Decision, NextStep
+from chargewright.diagnosis.explain import band_text, shown_text, span_text
+from chargewright.diagnosis.findings import Assessment, Decision, NextStep, Unproved
 
 
 def story(found: Assessment) -> tuple[str, ...]:
     """Return sentences: what leads, what moved it, what to do next and why."""
-    lines: list[str] = []
+    lines = _still_wrong(found.unproved, found.remaining) if found.unproved else []
     causes = found.causes
     if causes:
         first = causes[0]
@@ -23,6 +23,19 @@ def story(found: Assessment) -> tuple[str, ...]:
         lines.append(f"Does not fit the other readings, so repeat it first: {names}.")
     lines += _what_now(found)
     return tuple(lines)
+
+
+def _still_wrong(done: Unproved, remaining: float | None) -> list[str]:
+    """Return what the last repair has left, by the readings after it."""
+    lines = [
+        f"After the repair ({done.title}) it still reads {shown_text(one.answer)}: "
+        f"{one.answer.title}. A sound machine reads "
+        f"{span_text(one.low, one.high, one.answer.question.function.unit)}."
+        for one in done.outside
+    ]
+    if remaining is not None:
+        lines.append(f"Chance that a fault is left after the repair: {remaining:.0%}.")
+    return lines
 
 
 def _what_now(found: Assessment) -> list[str]:

@@ -20,6 +20,7 @@ from chargewright.diagnosis.findings import (
     Judged,
     NextStep,
     ProofFinding,
+    Unproved,
 )
 from chargewright.diagnosis.glance import Glance
 from chargewright.diagnosis.question import Answer, Question
@@ -51,6 +52,8 @@ def assessment_dict(case: Case, assessment: Assessment) -> Json:
         "would_decide": list(assessment.would_decide),
         "proof": [_proof(one) for one in assessment.proof],
         "remaining": _number(assessment.remaining),
+        "behind": assessment.behind,
+        "unproved": _unproved(assessment.unproved),
         "explanation": list(assessment.explanation),
         "caution": case.book.cautions[MAKER_FIRST],
         "machines": _number(assessment.machines),
@@ -251,6 +254,27 @@ def step_dict(step: NextStep) -> Json:
         "expected": [_band(band, step.question.function) for band in step.expected],
         "total_min": _number(step.total_min),
         "act_now_min": _number(step.act_now_min),
+    }
+
+
+def _unproved(one: Unproved | None) -> Json | None:
+    if one is None:
+        return None
+    return {
+        "repairs": list(one.repairs),
+        "title": one.title,
+        "cure": _number(one.cure),
+        "outside": [
+            {
+                "reading": out.answer.id,
+                "title": out.answer.title,
+                "text": shown_text(out.answer),
+                "unit": unit_of(out.answer.question.function),
+                "low": _number(out.low),
+                "high": _number(out.high),
+            }
+            for out in one.outside
+        ],
     }
 
 

@@ -12,7 +12,7 @@ from chargewright.checks.cost import Situation
 from chargewright.checks.load import Book, kind_of, load_book
 from chargewright.checks.modes import Mode
 from chargewright.checks.word import describe
-from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.case import Case, Mended
 from chargewright.diagnosis.decisions import Prices, load_prices
 from chargewright.diagnosis.question import Answer, Question
 from chargewright.errors import InputError, nearest
@@ -21,8 +21,10 @@ from chargewright.jobs.codec import card_dict
 from chargewright.jobs.lessons import Lesson
 from chargewright.jobs.place import workshop_store
 from chargewright.jobs.reading import MeterUse, Reading
+from chargewright.jobs.rounds import repair_id, rounds
 from chargewright.jobs.teaching import learned_catalogue
 from chargewright.machine.battery_spec import BatterySpec
+from chargewright.machine.cause_file import catalogue as cause_catalogue
 from chargewright.machine.conditioning import machine_of
 from chargewright.machine.model import Machine
 from chargewright.machine.points import Function, State, Warmth
@@ -101,6 +103,7 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
             hint = nearest(name, book.effort.access.ids)
             raise InputError(f"opened names {name!r}, which does not exist; {hint}")
     meter = meter_from(card.meter)
+    proof = _answers(card.proof, card, machine, book)
     return Case(
         machine=machine,
         book=book,
@@ -109,10 +112,26 @@ def case_from(card: JobCard, workshop: Workshop | None = None) -> Case:
         complaint=kind,
         nulled=card.meter.leads_nulled if card.meter is not None else False,
         answers=_answers(card.evidence, card, machine, book),
-        proof=_answers(card.proof, card, machine, book),
+        proof=proof,
+        mended=_mended(card, proof),
         situation=situation_from(card, machine),
         seed=card.seed,
     )
+
+
+def _mended(card: JobCard, proof: tuple[Answer, ...]) -> tuple[Mended, ...]:
+    """Return the rounds of repair and proof; a repair that no catalogue knows mends nothing."""
+    known = {cause.repair.id: cause.repair for cause in cause_catalogue().causes}
+    found = []
+    for one in rounds(card):
+        ids = dict.fromkeys(repair_id(repair) for repair in one.repairs)
+        found.append(
+            Mended(
+                repairs=tuple(known[name] for name in ids if name in known),
+                answers=tuple(answer for answer in proof if answer.id in one.readings),
+            )
+        )
+    return tuple(found)
 
 
 def meter_from(use: MeterUse | None) -> MeterCard:
@@ -142,8 +161,10 @@ def situation_from(card: JobCard, machine: Machine) -> Situation:
             plug_in=state.plug_in,
             battery_in=state.battery_in,
         )
-    charged = any(act.act == CHARGED_ACT for act in card.done) or any(
-        reading.state.battery_charged for reading in counted
+    charged = (
+        any(act.act == CHARGED_ACT for act in card.done)
+        or any(reading.state.battery_charged for reading in counted)
+        or bool(card.repairs and card.proof)  # a repair is proved on a charged battery
     )
     return Situation(open=frozenset(card.opened), mode=replace(mode, charged=charged))
 

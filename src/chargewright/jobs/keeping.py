@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
+from chargewright.checks.catalogue import Check
 from chargewright.diagnosis.case import Case
-from chargewright.diagnosis.findings import Assessment, Decision, ProofFinding
+from chargewright.diagnosis.findings import Assessment, ProofFinding
 from chargewright.diagnosis.prove import ENOUGH
 from chargewright.diagnosis.question import Answer
 from chargewright.jobs.assessment_json import snapshot_dict
 from chargewright.jobs.card import JobCard
 from chargewright.jobs.proved import ProofRead, ProvedRepair
+from chargewright.jobs.proving import points_to_done, read_since, under_way
 from chargewright.version import __version__
 
 
@@ -35,38 +38,48 @@ def proved_repair(
 ) -> ProvedRepair | None:
     """Return the state of the proof of the repairs on the card, None where nothing is repaired."""
     repairs = tuple(dict.fromkeys(one.repair for one in card.repairs if one.repair is not None))
-    if not repairs or found.decision is not Decision.REPAIR:
-        return card.proved if repairs else None
+    if not repairs:
+        return None
+    if under_way(case, found):
+        checks = tuple(_read(one, read_since(case, found)) for one in found.proof)
+    else:  # broken off: what was asked for stands, with what it read
+        held = () if card.proved is None else card.proved.checks
+        checks = tuple(_read_last(one, case) for one in held)
+    sure = found.remaining is not None and found.remaining < ENOUGH
     return ProvedRepair(
         at=at.replace(microsecond=0),
         repairs=repairs,
-        checks=tuple(_read(one, case.proof) for one in found.proof),
+        checks=checks,
         remaining=found.remaining,
-        proved=found.remaining is not None and found.remaining < ENOUGH,
+        proved=sure and points_to_done(card, found),
         versions={"chargewright": __version__},
     )
 
 
-def _read(one: ProofFinding, answers: tuple[Answer, ...]) -> ProofRead:
+def _read(one: ProofFinding, answers: Sequence[Answer]) -> ProofRead:
     """Return a check of the proof with the reading that answers it, the last one counting."""
-    question = one.question
-    asked = (question.function, question.plus, question.minus)
-    answer = next(
-        (
-            answer
-            for answer in reversed(answers)
-            if (answer.question.function, answer.question.plus, answer.question.minus) == asked
-        ),
-        None,
-    )
-    inside = None
-    if answer is not None and answer.shown is not None and answer.shown.has_value:
-        inside = one.low <= answer.shown.middle <= one.high
-    return ProofRead(
+    asked = ProofRead(
         check=one.check.id,
         low=round(one.low, 4),
         high=round(one.high, 4),
         remaining=round(min(max(one.remaining, 0.0), 1.0), 4),
-        reading=None if answer is None else answer.id,
-        inside=inside,
     )
+    return _answered(asked, one.check, answers)
+
+
+def _read_last(held: ProofRead, case: Case) -> ProofRead:
+    """Return a check kept on the card with what answers it after the last repair."""
+    if held.check not in case.catalogue:
+        return held
+    return _answered(held, case.catalogue.get(held.check), case.mended[-1].answers)
+
+
+def _answered(one: ProofRead, check: Check, answers: Sequence[Answer]) -> ProofRead:
+    asked = (check.function, check.plus, check.minus)
+    for answer in reversed(answers):
+        question, shown = answer.question, answer.shown
+        if (question.function, question.plus, question.minus) == asked:
+            has_value = shown is not None and shown.has_value
+            inside = one.low <= shown.middle <= one.high if shown and has_value else None
+            return one.model_copy(update={"reading": answer.id, "inside": inside})
+    return one

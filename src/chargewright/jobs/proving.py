@@ -3,55 +3,58 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import UTC, datetime
 
 from chargewright.checks.cautions import cautions_for
 from chargewright.checks.cost import minutes
-from chargewright.diagnosis.case import Case
+from chargewright.diagnosis.case import Case, Mended
 from chargewright.diagnosis.decisions import CHARGE
 from chargewright.diagnosis.expected import Band
-from chargewright.diagnosis.findings import Assessment, Decision, NextStep, ProofFinding
+from chargewright.diagnosis.findings import Assessment, NextStep, ProofFinding
 from chargewright.diagnosis.population import SOUND
 from chargewright.diagnosis.prove import ENOUGH
-from chargewright.diagnosis.question import Question
-from chargewright.errors import InputError
+from chargewright.diagnosis.question import Answer, Question
 from chargewright.jobs.card import JobCard, Repair
-from chargewright.machine.cause_file import catalogue
+from chargewright.jobs.rounds import repair_id, rounds
 from chargewright.machine.points import Function, Point
 from chargewright.meters.verdict import Outcome
 
 
-def repair_id(repair: Repair) -> str | None:
-    """Return the id of a repair, found by its cause where the card names only that."""
-    if repair.repair is not None:
-        return repair.repair
-    try:
-        return catalogue().get(str(repair.cause)).repair.id
-    except InputError:
-        return None
+def under_way(case: Case, found: Assessment) -> tuple[Mended, ...]:
+    """Return the repair being proved, as a round of its own; none where none is."""
+    return case.mended[found.behind :]
 
 
-def done_ids(card: JobCard) -> set[str]:
-    """Return the ids of repairs done; charging is one of them, noted as an act or as a repair."""
-    return {name for name in map(repair_id, card.repairs) if name} | {
+def read_since(case: Case, found: Assessment) -> tuple[Answer, ...]:
+    """Return the readings that prove the repair under way; all of the proof where none is noted."""
+    if not case.mended:
+        return case.proof
+    return tuple(answer for one in under_way(case, found) for answer in one.answers)
+
+
+def done_ids(card: JobCard, found: Assessment) -> set[str]:
+    """Return the ids of repairs done on the machine that ``found`` speaks of.
+
+    Those it has behind it are not among them: each may be needed again. Charging is one, noted as
+    an act or as a repair.
+    """
+    fresh = (repair for one in rounds(card)[found.behind :] for repair in one.repairs)
+    return {name for name in map(repair_id, fresh) if name} | {
         act.act for act in card.done if act.act == CHARGE
     }
 
 
 def points_to_done(card: JobCard, found: Assessment) -> bool:
     """Tell whether what the readings point to has been done, though more measuring may pay."""
-    return bool(card.repairs) and set(found.ending.split("+")) <= done_ids(card)
-
-
-def repair_done(card: JobCard, found: Assessment) -> bool:
-    """Tell whether what was advised to repair has been noted as done."""
-    return found.decision is Decision.REPAIR and points_to_done(card, found)
+    if not rounds(card)[found.behind :]:
+        return False
+    return set(found.ending.split("+")) <= done_ids(card, found)
 
 
 def outside_after(case: Case, found: Assessment) -> tuple[str, ...]:
-    """Return the ids of readings after the repair that lie outside a limit."""
-    after = {answer.id for answer in case.proof}
+    """Return the ids of readings after the last repair that lie outside a limit."""
+    last = case.mended[-1].answers if case.mended else case.proof
+    after = {answer.id for answer in last}
     return tuple(
         dict.fromkeys(
             one.answer.id
@@ -64,35 +67,22 @@ def outside_after(case: Case, found: Assessment) -> tuple[str, ...]:
 def is_proved(case: Case, found: Assessment) -> bool:
     """Tell whether readings after the repair leave little doubt, none of them outside a limit.
 
-    Only for a repair that is what the readings point to: ``remaining`` speaks of no other.
+    Only a repair that is what the readings point to is proved so (``points_to_done``).
     """
     sure = found.remaining is not None and found.remaining <= ENOUGH
     return sure and not outside_after(case, found)
 
 
-def next_after(case: Case, found: Assessment) -> NextStep | None:
-    """Return a check to do after a repair that nothing advised: the plan's best not done since.
-
-    What it would read under each cause is left out: those bands speak of the fault before.
-    """
-    read = {_asked(answer.question) for answer in case.proof}
-    for one in found.steps:
-        if _asked(one.question) not in read:
-            return replace(one, expected=(), total_min=math.nan, act_now_min=math.nan)
-    return None
-
-
 def with_repairs(card: JobCard, found: Assessment) -> JobCard:
     """Return the card with the advised repairs noted as done now."""
-    done = {repair_id(repair) for repair in card.repairs}
-    now = datetime.now(UTC).replace(microsecond=0)
+    done, now = done_ids(card, found), datetime.now(UTC)
     fresh = [Repair(repair=name, at=now) for name in found.ending.split("+") if name not in done]
     return card.changed(repairs=(*card.repairs, *fresh))
 
 
 def next_proof(case: Case, found: Assessment) -> ProofFinding | None:
     """Return the proof that has not been read yet."""
-    read = {_asked(answer.question) for answer in case.proof}
+    read = {_asked(answer.question) for answer in read_since(case, found)}
     return next((one for one in found.proof if _asked(one.question) not in read), None)
 
 

@@ -6,8 +6,6 @@ latent moves one thing, so that a population can be refined around the survivors
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from chargewright.errors import InputError
@@ -53,21 +51,13 @@ def draw(machine: Machine, causes: tuple[Cause, ...], z: Array) -> Array:
     return afflict(machine, causes, z, healthy(machine, z))
 
 
-def afflict(
-    machine: Machine,
-    causes: tuple[Cause, ...],
-    z: Array,
-    params: Array,
-    *,
-    slots: Sequence[int] = range(SLOTS),
-) -> Array:
+def afflict(machine: Machine, causes: tuple[Cause, ...], z: Array, params: Array) -> Array:
     """Return sound units' parameters (n, COUNT), drawn from the same ``z``, with causes put in.
 
-    ``params`` is changed in place. ``slots`` says which latents each cause goes by, for a unit
-    that has lost the other of its two. Raises as ``draw`` does.
+    ``params`` is changed in place. Raises as ``draw`` does.
     """
     _check(machine, causes, z)
-    for slot, cause in zip(slots, causes, strict=False):
+    for slot, cause in enumerate(causes):
         _apply(machine, cause, slot=slot, z=z, params=params)
     left = [cause.soc for cause in causes if cause.soc is not None]
     if left:
@@ -112,6 +102,32 @@ def severity(machine: Machine, cause: Cause, z: Array, *, slot: int = 0) -> Arra
     if not cause.changes:
         return np.full(z.shape[0], np.nan)
     return _values(machine, cause.changes[0], slot=slot, z=z)
+
+
+def with_first(z: Array, slot: int) -> Array:
+    """Return latents (n, LATENTS) of the same units with the cause of ``slot`` as their first.
+
+    So a unit that has lost the first of its two causes keeps the other as severe, where it was.
+    """
+    moved = z.copy()
+    moved[:, _own(0)], moved[:, _own(slot)] = z[:, _own(slot)], z[:, _own(0)]
+    return moved
+
+
+def with_another(z: Array, fresh: Array) -> Array:
+    """Return latents (n, LATENTS) of the same units with a new first cause, the old one second.
+
+    The new cause's latents are those that ``fresh`` (n, LATENTS) has for a first cause.
+    """
+    moved = with_first(z, 1)
+    moved[:, _own(0)] = fresh[:, _own(0)]
+    return moved
+
+
+def _own(slot: int) -> slice:
+    """Return the latents of a slot's cause."""
+    start = _SLOT_START + slot * _SLOT_SIZE
+    return slice(start, start + _SLOT_SIZE)
 
 
 def placement(machine: Machine, cause: Cause, z: Array, *, slot: int = 0) -> Array:

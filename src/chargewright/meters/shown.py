@@ -25,12 +25,14 @@ class Shown:
 
     ``lsd`` is the place of the last digit typed: who types 13.9 has rounded to 0.1, whatever
     the meter resolves. ``value_max`` closes a span ("between"); OL and a beep have no value.
+    ``typed`` is the place typed where ``lsd`` stands for the scatter of repeats; 0: the same.
     """
 
     kind: Kind = "value"
     value: float = 0.0
     value_max: float | None = None
     lsd: float = 0.0
+    typed: float = 0.0
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -45,6 +47,11 @@ class Shown:
                 raise ReadingError(
                     f"span from {self.value:g} to {high}: expected the smaller figure first"
                 )
+
+    @property
+    def place(self) -> float:
+        """The place of the last digit typed, which tells the range of a meter set by hand."""
+        return self.typed or self.lsd
 
     @property
     def has_value(self) -> bool:
@@ -104,10 +111,11 @@ def combine_repeats(readings: Sequence[Shown]) -> Shown:
             f"repeats of kinds {', '.join(sorted(kinds))}: expected readings of one kind"
         )
     (kind,) = kinds
-    place = max(one.lsd for one in readings)
+    place = max(one.place for one in readings)
     if kind in ("value", "about"):
         values = [one.value for one in readings]
-        return Shown(kind=kind, value=fmean(values), lsd=_mean_place(values, place))
+        lsd = _mean_place(values, place)
+        return Shown(kind=kind, value=fmean(values), lsd=lsd, typed=place)
     if kind == "between":
         tops = [one.value_max for one in readings if one.value_max is not None]
         low = min(one.value for one in readings)

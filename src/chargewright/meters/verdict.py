@@ -110,7 +110,7 @@ def reading_spread(
     the counts, the card's ``null_removes_offset`` says so.
     """
     spec = card.function(function)
-    one = spec.range_for(shown.middle, shown.lsd)
+    one = spec.range_for(shown.middle, shown.place)
     percent = spec.percent_at(one, frequency_hz)
     limit = percent / 100.0 * abs(shown.middle) + one.counts * one.lsd
     widths = [limit * temperature_factor(temp_c)]
@@ -122,7 +122,7 @@ def reading_spread(
     if function is Function.OHM:
         sigma = spec.contact_ohm_u if nulled else spec.lead_ohm_u
         if nulled and not spec.null_removes_offset:
-            lowest = spec.usable(shown.lsd)[0]
+            lowest = spec.usable(shown.place)[0]
             widths.append(lowest.counts * lowest.lsd)
     return Spread(tuple(widths), sigma)
 

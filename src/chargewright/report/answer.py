@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from chargewright.diagnosis.decisions import CHARGE, UNDECIDED
-from chargewright.diagnosis.findings import Assessment
+from chargewright.diagnosis.findings import Assessment, Decision, Unproved
+from chargewright.diagnosis.population import SOUND
 from chargewright.jobs.proving import done_ids, outside_after
 from chargewright.report.document import Box, Tone
 from chargewright.report.evidence import at_fault, worst
@@ -67,16 +68,20 @@ def _open(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
                 share=percent(first.share),
             )
         )
-    if found.steps:
-        step = found.steps[0]
-        texts.append(
-            say(
-                "Next check: {check}, {minutes}.",
-                check=say(step.check.title),
-                minutes=minutes_text(step.minutes, step.wait_h),
-            )
-        )
+    texts += _next(found)
     return say("Not finished: more has to be measured"), tuple(texts)
+
+
+def _next(found: Assessment) -> list[str]:
+    """Return what to measure next, where anything is."""
+    return [
+        say(
+            "Next check: {check}, {minutes}.",
+            check=say(step.check.title),
+            minutes=minutes_text(step.minutes, step.wait_h),
+        )
+        for step in found.steps[:1]
+    ]
 
 
 def _cannot_tell(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
@@ -143,17 +148,41 @@ def _proved(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
 
 
 def _not_proved(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
-    texts = [_advice_followed(found), _remaining(found)]
+    done = found.unproved
+    texts = [_advice_followed(found) if done is None else _repaired(done), _remaining(found)]
     titles = {answer.id: answer.title for answer in job.case.proof}
     for name in outside_after(job.case, found):
         texts.append(say("Outside its limit after the repair: {title}.", title=say(titles[name])))
     if found.ending == CHARGE:
         return say("Charged and tested again: it may not have been the charge alone"), tuple(texts)
+    if done is not None:
+        texts += _what_is_left(found)
     return say("Repaired, but the readings do not prove it"), tuple(texts)
 
 
+def _repaired(done: Unproved) -> str:
+    return say("Repaired: {repair}.", repair=say(done.title))
+
+
+def _what_is_left(found: Assessment) -> list[str]:
+    """Return what is still wrong by the readings after a repair, and what to do about it."""
+    first = next((one for one in found.causes if one.id != SOUND), None)
+    texts = []
+    if first is not None:
+        texts.append(
+            say(
+                "Likeliest of what is left: {cause} ({share}).",
+                cause=say(first.title),
+                share=percent(first.share),
+            )
+        )
+    if found.decision is Decision.REPAIR:
+        texts.append(say("Advised: {repair}. Not done yet.", repair=say(found.ending_title)))
+    return texts + (_next(found) if found.decision is Decision.CHECK else [])
+
+
 def _part(job: Job, found: Assessment) -> tuple[str, tuple[str, ...]]:
-    left = [name for name in found.ending.split("+") if name not in done_ids(job.card)]
+    left = [name for name in found.ending.split("+") if name not in done_ids(job.card, found)]
     return say("Repaired in part: more is advised"), (
         say("Found: {fault}. {sure}", fault=fault_words(found), sure=sureness(found)),
         say("Not done yet: {repairs}.", repairs="; ".join(say(title_of(name)) for name in left)),

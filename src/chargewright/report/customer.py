@@ -236,7 +236,7 @@ def _second(found: Assessment) -> list[str]:
 def resting_low(job: Job, found: Assessment) -> str:
     """Return the advice to charge where the latest rested volts lie below their limit."""
     latest = ""
-    if CHARGE in done_ids(job.card):
+    if CHARGE in done_ids(job.card, found):
         return latest
     for one in found.judged:
         question = one.answer.question

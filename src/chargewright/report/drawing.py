@@ -102,7 +102,7 @@ def _picture(drawn: Callable[[Theme], str], alt: str, caption: str) -> Picture:
 
 def likeliest(job: Job, state: State) -> Simulation:
     """Return the waveforms of the machine believed in most, in ``state`` or at middle speed."""
-    belief, machine = job.session.belief, job.case.machine
+    belief, machine = job.session.now, job.case.machine
     row = int(np.argmax(belief.weights))
     population = belief.population
     hypothesis = population.hypotheses[int(population.member[row])]

@@ -60,8 +60,9 @@ def deciding(case: Case, found: Assessment) -> tuple[Answer, ...]:
         best = max(factors, default=0.0)
         if best >= TELLING and one.id not in found.repeat:
             score[one.id] = math.log(best)
-    by_id = {answer.id: answer for answer in case.answers}
-    return tuple(by_id[name] for name in sorted(score, key=lambda name: -score[name]))
+    by_id = {answer.id: answer for answer in (*case.answers, *case.proof)}
+    order = sorted(score, key=lambda name: -score[name])
+    return tuple(by_id[name] for name in order if name in by_id)
 
 
 def compared(case: Case, found: Assessment) -> tuple[Compared, ...]:

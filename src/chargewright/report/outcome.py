@@ -7,9 +7,12 @@ from enum import StrEnum
 from chargewright.diagnosis.decisions import CHARGE, NOTHING, UNDECIDED
 from chargewright.diagnosis.findings import Assessment, Decision
 from chargewright.jobs.card import Repair
-from chargewright.jobs.proving import done_ids, is_proved, repair_id
+from chargewright.jobs.proving import done_ids, is_proved, read_since, under_way
+from chargewright.jobs.rounds import repair_id
 from chargewright.machine.cause_file import catalogue
 from chargewright.workbench import Job
+
+POINTED_TO = 0.5  # chance of a cure from which the readings pointed to what was repaired
 
 
 class Outcome(StrEnum):
@@ -32,12 +35,16 @@ def outcome_of(job: Job, found: Assessment) -> Outcome:
     """Return where a job stands.
 
     A repair counts as proved when what the readings point to is what was done, the chance that
-    the fault is still there is small enough, and no reading after it lies outside a limit.
+    the fault is still there is small enough, and no reading after it lies outside a limit. A
+    repair that its readings have not proved stays so until another is done.
     """
     if not job.case.answers and not job.case.proof:
         return Outcome.UNMEASURED
+    if found.unproved is not None and not under_way(job.case, found):
+        hoped = found.unproved.cure >= POINTED_TO
+        return Outcome.NOT_PROVED if hoped else Outcome.OTHER_REPAIR
     ending = set(found.ending.split("+"))
-    done = done_ids(job.card)
+    done = done_ids(job.card, found)
     if ending <= done and found.ending not in (NOTHING, UNDECIDED):
         return _after(found, job)
     if ending & done:
@@ -54,7 +61,7 @@ def outcome_of(job: Job, found: Assessment) -> Outcome:
 
 
 def _after(found: Assessment, job: Job) -> Outcome:
-    if not job.case.proof or found.remaining is None:
+    if not read_since(job.case, found) or found.remaining is None:
         return Outcome.DONE
     return Outcome.PROVED if is_proved(job.case, found) else Outcome.NOT_PROVED
 

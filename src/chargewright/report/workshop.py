@@ -181,11 +181,17 @@ def _proof(job: Job, found: Assessment) -> list[Block]:
             "counts as proved. It is reckoned for the repair “{ending}”.",
             left=left,
             enough=enough,
-            ending=say(found.ending_title),
+            ending=say(_proved_title(job, found)),
         )
     else:
         text = say("Nothing has been measured after a repair yet.")
     return [*blocks, Paragraph(text)]
+
+
+def _proved_title(job: Job, found: Assessment) -> str:
+    """Return the repair that the readings after it speak of."""
+    done = job.case.mended[-1].title if job.case.mended else ""
+    return done or found.ending_title
 
 
 def _repairs(job: Job) -> list[Block]:

@@ -305,7 +305,10 @@ class Bench(Out):
     """What is on the bench."""
 
     stage: Literal["check", "repair", "prove", "proved", "end"]
-    repaired: Annotated[bool, Field(description="What is advised has been repaired.")]
+    repaired: Annotated[
+        bool,
+        Field(description="What is advised has been repaired, or nothing more is to be repaired."),
+    ]
     proved: Annotated[bool, Field(description="Little doubt is left, nothing outside its limit.")]
     outside: Annotated[
         list[str], Field(description="Readings after the repair outside a limit, by id.")

@@ -28,12 +28,11 @@ from chargewright.jobs.codec import card_dict, card_from_json
 from chargewright.jobs.keeping import with_assessment
 from chargewright.jobs.proving import (
     is_proved,
-    next_after,
     next_proof,
     outside_after,
     points_to_done,
     proof_step,
-    repair_done,
+    under_way,
 )
 from chargewright.jobs.quantity_text import format_shown
 from chargewright.jobs.reading import Reading
@@ -188,25 +187,25 @@ def _alike(one: Workshop, other: Workshop) -> bool:
 
 def bench_dict(job: Job, found: Assessment) -> Json:
     """Return what is on the bench: the check to do, a repair, its proof, or nothing more."""
-    repaired, advised = bool(job.card.repairs), points_to_done(job.card, found)
-    proved = advised and is_proved(job.case, found)
+    proving = bool(under_way(job.case, found))
+    nothing_more = found.unproved is not None and found.decision is Decision.NOTHING
+    advised = points_to_done(job.card, found)
     step: NextStep | None = None
-    if repair_done(job.card, found):
+    if proving:
         proof = next_proof(job.case, found)
         step = None if proof is None else proof_step(job.case, proof)
-    elif repaired and not proved:  # the plan has no proof of what it does not advise now
-        step = next_after(job.case, found)
-    if repaired:
         stage = "proved" if step is None else "prove"
+    elif nothing_more:
+        stage = "proved"
     elif found.decision is Decision.CHECK and found.steps:
         stage, step = "check", found.steps[0]
     else:
         stage = "repair" if found.decision is Decision.REPAIR else "end"
     return {
         "stage": stage,
-        "repaired": advised,
-        "proved": proved,
-        "outside": list(outside_after(job.case, found)) if repaired else [],
+        "repaired": advised or nothing_more,
+        "proved": advised and is_proved(job.case, found),
+        "outside": list(outside_after(job.case, found)) if job.card.repairs else [],
         "step": None if step is None else bench_step(job, step),
         "others": [bench_step(job, one) for one in found.steps if one is not step],
     }

@@ -13,7 +13,7 @@ import { fetchPicture } from "../parts/picture.js";
 import { Probes, Step, circuitPath, dialWords } from "../parts/step.js";
 import { Result } from "../parts/result.js";
 import { complain, say } from "../parts/toast.js";
-import { Decision } from "./decision.js";
+import { Decision, Unproved } from "./decision.js";
 
 /** The check that was asked for by hand, or null: it comes from the service like any other. */
 function useChosen(job, check) {
@@ -56,6 +56,7 @@ export function Bench({ job, more: check, wide }) {
     ${found.error && html`<div class="card bad stack"><p>${said(found.error.message)}</p><${UndoButton} job=${job} /></div>`}
     ${last && html`<div aria-live="polite"><h2 class="hidden">${t("bench.last")}</h2>
       <${Result} key=${last.id} reading=${last} job=${job.id} open=${false}><${UndoButton} job=${job} /></${Result}></div>`}
+    ${!check && bench && html`<${Unproved} job=${job} found=${found} />`}
     ${!check && bench && bench.stage !== "check" && html`<${Decision} job=${job} found=${{ ...found, bench }} />`}
     ${check && !step && html`<${Waits} />`}
     ${!check && behind && !waiting && html`<${Waits} words=${t("wait.next")} />`}

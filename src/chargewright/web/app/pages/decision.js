@@ -6,7 +6,7 @@ import { checkOf } from "../core/jobs.js";
 import { causeTitle, repairTitle } from "../core/known.js";
 import { link } from "../core/router.js";
 import { settings } from "../core/settings.js";
-import { minutes, percent, written } from "../core/units.js";
+import { minutes, percent, quantity, written } from "../core/units.js";
 import { Sheet } from "../parts/dialog.js";
 import { Segments } from "../parts/fields.js";
 import { Icon } from "../parts/icons.js";
@@ -77,6 +77,20 @@ function repairsOf(assessment) {
     }
   }
   return found;
+}
+
+/** What the last repair has left, by the readings after it; nothing while it is being proved. */
+export function Unproved({ job, found }) {
+  const one = found.assessment?.unproved;
+  const { stage } = found.bench ?? {};
+  if (!one || stage === "prove" || stage === "proved") return null;
+  return html`<section class="card stack" aria-labelledby="unproved">
+    <h2 id="unproved">${t("unproved.title")}</h2>
+    <ul>${one.repairs.map((id) => html`<li key=${id}>${repairTitle(job.page.value.card.machine.class, id)}</li>`)}</ul>
+    ${one.outside.map((out) => html`<p class="small" key=${out.reading}>${t("unproved.reads", { title: word("check", checkOf(job.id, out.reading), out.title), text: written(out.text), low: quantity(out.low, out.unit), high: quantity(out.high, out.unit) })}</p>`)}
+    <p>${t("prove.left", { share: percent(found.assessment.remaining) })}</p>
+    <div class="row"><button onClick=${() => takeBack(job)}><${Icon} name="undo" />${t("repair.back")}</button></div>
+  </section>`;
 }
 
 function Proof({ job, assessment, bench }) {
