@@ -20,7 +20,7 @@ from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 
-KEEP_SHARE = 0.5  # of the machines, effective, after each step of tempering
+KEEP_SHARE = 0.4  # of the machines, effective, after each step of tempering
 BISECTIONS = 4
 LEAST_GAIN = 0.9  # of a width, where even that keeps too few
 MOVES = 4  # proposals after each step, every other one led by the readings
