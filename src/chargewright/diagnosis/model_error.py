@@ -20,6 +20,11 @@ from chargewright.machine.layout import LIGHTING_POINTS, Layout
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Engine, Function, Load, Point
 
+PLUG_CONTACTS = (
+    {Point.ALT_A, Point.REG_A},
+    {Point.ALT_B, Point.REG_B},
+    {Point.ALT_C, Point.REG_C},
+)
 COPPER_OHM = 1000.0  # no winding or wire has more: what is read then is something else
 SLOW_RPM = 1800.0  # below it output is close to its beginning and hangs on every volt of EMF
 LEADS = LIGHTING_POINTS | {
@@ -62,6 +67,8 @@ def kind_of(question: Question, layout: Layout) -> str:
         slow = (state.rpm_max or state.rpm or 0.0) <= SLOW_RPM
         return "dc_idle" if slow else "dc_running"
     if function is Function.AC_V:
+        if state.plug_in and set(question.probe) in PLUG_CONTACTS:
+            return "ac_drop"
         on_leads = [point in LEADS for point in question.probe]
         if not any(on_leads):
             return "ac_ripple"
