@@ -118,3 +118,18 @@ def test_an_action_more_never_makes_a_job_dearer() -> None:
         with_them = tried(SINGLES, weights, seeing=Seeing(), checks=(look,))
         without = plain.Problem(loss=with_them.loss, checks=(look,), decisions=with_them.decisions)
         assert exact(with_them, weights).cost_min <= exact(without, weights).cost_min + 1e-9
+
+
+def test_charging_alone_ends_nothing() -> None:
+    """Charged and tested again, another fault is found on: dearer than none, less than a comeback.
+
+    By hand from the prices: nothing where the battery was only flat; where another part is at
+    fault, the charging in vain and the search that goes on.
+    """
+    hypotheses = [BY_NAME[name] for name in ("battery_discharged", "plug_leak")]
+    ways = endings(hypotheses, np.array([0.5, 0.5]))
+    charge = next(way for way in ways if way.id == "charge_battery")
+    table = losses(ways, hypotheses, PRICES)[ways.index(charge)]
+    in_vain = PRICES.wasted_min(charge.repairs[0])
+    assert table == pytest.approx([0.0, in_vain + PRICES.test_again_min])
+    assert PRICES.test_again_min < PRICES.comeback_min

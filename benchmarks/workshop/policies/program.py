@@ -128,6 +128,9 @@ def _search(bench: Bench, job: Job, choose: Choose) -> Said:
             break
     else:
         said = _out_of_steps(choose(job))
+        if said.repairs == {CHARGE} and not bench.charged:
+            bench.charge()
+            job.done()
     return replace(said, repairs=said.repairs | ({CHARGE} if charged else set()))
 
 

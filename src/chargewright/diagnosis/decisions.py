@@ -34,6 +34,7 @@ class Prices:
     labour_per_hour: float
     comeback_min: float
     second_fault_min: float
+    test_again_min: float
     undecided_min: float
     wait_min_per_hour: float
 
@@ -140,7 +141,9 @@ def _loss(way: Ending, wanted: dict[str, Repair], prices: Prices) -> float:
     done = {repair.id for repair in way.repairs}
     cost = sum(prices.wasted_min(repair) for repair in way.repairs if repair.id not in wanted)
     left = set(wanted) - done
-    if left and done & set(wanted):
+    if left and done == {CHARGE}:
+        cost += prices.test_again_min
+    elif left and done & set(wanted):
         cost += prices.second_fault_min
     elif left:
         cost += prices.comeback_min
