@@ -124,18 +124,25 @@ class _Reader:
         if figures < 1.0 - 1e-9:
             yield self.read(1.0 - figures, shown=Shown(kind="overload"))
 
-    def edge(self, results: list[_Result], place: int) -> float | None:
-        """Return the value between result ``place`` and the one before, None at an end."""
+    def edge(self, results: list[_Result], place: int, ending: int) -> float | None:
+        """Return where results begin, or cease, to end the job with ``ending``: the last that do.
+
+        Looked for between result ``place`` and the one before, one of which does; None at an end.
+        Between two values read a third ending may lie, so only this one counts.
+        """
         if not 0 < place < len(results):
             return None
         low, high = results[place - 1].value, results[place].value
         if low is None or high is None:
             return None
+        inside, outside = (high, low) if results[place].ending == ending else (low, high)
         for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            same = self.read(0.0, shown=Shown(value=middle)).ending == results[place - 1].ending
-            low, high = (middle, high) if same else (low, middle)
-        return 0.5 * (low + high)
+            middle = 0.5 * (inside + outside)
+            if self.read(0.0, shown=Shown(value=middle)).ending == ending:
+                inside = middle
+            else:
+                outside = middle
+        return inside
 
 
 def what_would_change(case: Case, belief: Belief, advice: Advice) -> tuple[Flip, ...]:
@@ -180,8 +187,8 @@ def _flip(chance: float, reader: _Reader, results: list[_Result], start: int, en
     figure = run[0].value is not None
     return Flip(
         check=reader.option.check,
-        low=reader.edge(results, start) if figure else None,
-        high=reader.edge(results, end) if figure else None,
+        low=reader.edge(results, start, ending) if figure else None,
+        high=reader.edge(results, end, ending) if figure else None,
         over=not figure and run[0].seen is None,
         seen=run[0].seen,
         chance=chance,
