@@ -8,8 +8,9 @@ import numpy as np
 
 from chargewright.checks.load import load_book
 from chargewright.diagnosis.belief import Belief, believe
+from chargewright.diagnosis.findings import ProofFinding
 from chargewright.diagnosis.population import populate
-from chargewright.diagnosis.prove import ProofCheck, outside, proof_checks
+from chargewright.diagnosis.prove import outside, proof_checks
 from chargewright.diagnosis.question import Answer
 from chargewright.diagnosis.repaired import after_repair, is_sound, remaining_fault
 from chargewright.machine.cause_file import catalogue
@@ -33,7 +34,7 @@ def repaired() -> Belief:
 
 
 @cache
-def proof() -> tuple[ProofCheck, ...]:
+def proof() -> tuple[ProofFinding, ...]:
     """Return the proof of that repair."""
     return proof_checks(
         repaired(),
@@ -44,7 +45,7 @@ def proof() -> tuple[ProofCheck, ...]:
     )
 
 
-def read(one: ProofCheck, volts: float) -> Answer:
+def read(one: ProofFinding, volts: float) -> Answer:
     """Return a proof's check answered with a figure."""
     return Answer(
         id="p1",

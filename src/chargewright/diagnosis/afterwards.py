@@ -14,8 +14,8 @@ import numpy as np
 
 from chargewright.diagnosis.belief import Belief, combine
 from chargewright.diagnosis.case import Case, Mended
-from chargewright.diagnosis.findings import OutOfSpan, Unproved
-from chargewright.diagnosis.prove import ENOUGH, ProofCheck, outside, proof_checks
+from chargewright.diagnosis.findings import OutOfSpan, ProofFinding, Unproved
+from chargewright.diagnosis.prove import ENOUGH, outside, proof_checks
 from chargewright.diagnosis.question import Question
 from chargewright.diagnosis.refine import learn
 from chargewright.diagnosis.repaired import after_repair, remaining_fault
@@ -70,7 +70,7 @@ def _after(case: Case, mended: Mended, before: Belief, old: After | None, number
     return After(mended=mended, before=before, start=start, now=now)
 
 
-def proof_of(case: Case, start: Belief) -> tuple[ProofCheck, ...]:
+def proof_of(case: Case, start: Belief) -> tuple[ProofFinding, ...]:
     """Return the checks that prove a repair after which ``start`` is believed."""
     return proof_checks(
         start,
@@ -81,7 +81,7 @@ def proof_of(case: Case, start: Belief) -> tuple[ProofCheck, ...]:
     )
 
 
-def proof_for(case: Case, belief: Belief, repairs: Set[str]) -> tuple[ProofCheck, ...]:
+def proof_for(case: Case, belief: Belief, repairs: Set[str]) -> tuple[ProofFinding, ...]:
     """Return the checks that would prove repairs (ids) not done yet."""
     return proof_of(case, after_repair(belief, repairs, _rng(case)))
 
@@ -108,7 +108,7 @@ class Stand:
 
     belief: Belief
     behind: int = 0
-    proof: tuple[ProofCheck, ...] = ()
+    proof: tuple[ProofFinding, ...] = ()
     remaining: float | None = None
     unproved: Unproved | None = None
 
@@ -135,7 +135,7 @@ def stand(case: Case, belief: Belief, after: Sequence[After]) -> Stand:
     )
 
 
-def _failed(after: After, proof: Sequence[ProofCheck]) -> bool:
+def _failed(after: After, proof: Sequence[ProofFinding]) -> bool:
     """Tell whether what was read after a repair leaves it unproved."""
     remaining = after.remaining
     if remaining is None:

@@ -26,10 +26,8 @@ from chargewright.diagnosis.findings import (
     Decision,
     Judged,
     NextStep,
-    ProofFinding,
 )
 from chargewright.diagnosis.population import populate
-from chargewright.diagnosis.prove import ProofCheck
 from chargewright.diagnosis.question import Answer
 from chargewright.diagnosis.refine import learn
 from chargewright.diagnosis.settled import settled
@@ -182,7 +180,7 @@ def _assessment(case: Case, stand: Stand, advice: Advice, rng: np.random.Generat
         evidence=said,
         repeat=to_repeat(said),
         would_decide=what_would_decide(case, belief, advice, rng) if undecided else (),
-        proof=tuple(_proof_finding(one) for one in proof),
+        proof=proof,
         remaining=remaining,
         behind=stand.behind,
         unproved=stand.unproved,
@@ -279,13 +277,3 @@ def to_repeat(said: Sequence[Evidence]) -> tuple[str, ...]:
     """Return readings to repeat: those most likely blunders, the worst first."""
     doubtful = [one for one in said if one.doubt > IN_DOUBT]
     return tuple(one.id for one in sorted(doubtful, key=lambda one: -one.doubt))
-
-
-def _proof_finding(one: ProofCheck) -> ProofFinding:
-    return ProofFinding(
-        check=one.check,
-        question=one.question,
-        low=one.low,
-        high=one.high,
-        remaining=one.remaining,
-    )

@@ -195,8 +195,8 @@ def _measured(
     )
     sigma = model_sigma(question, indication.centre, predictions.layout)
     if np.any(np.asarray(width) > 1.0):
-        own = indication.half_width**2 / 3.0 + indication.sigma**2
-        sigma = np.sqrt(width**2 * sigma**2 + (width**2 - 1.0) * own)
+        own = indication.spread()
+        sigma = np.sqrt(width**2 * sigma**2 + (width**2 - 1.0) * own**2)
     return log_likelihood(indication, shown, model_sigma=sigma, blunder_share=blunder_share)
 
 

@@ -114,7 +114,7 @@ def _figure(
         question, answer.meter, nulled=answer.nulled, lsd=shown.place or None, rows=rows
     )
     model = model_sigma(question, display.centre, predictions.layout)
-    spread = np.sqrt(display.half_width**2 / 3.0 + display.sigma**2 + model**2)
+    spread = display.spread(model)
     overload = float(weights[display.over].sum())
     sound = ~display.over
     band = Band(cause=title, title=title, overload=overload)

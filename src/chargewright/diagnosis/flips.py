@@ -112,7 +112,7 @@ class _Reader:
             question, self.case.meter, nulled=self.case.nulled, rows=advice.worlds
         )
         model = model_sigma(question, display.centre, predictions.layout)
-        spread = np.sqrt(display.half_width**2 / 3.0 + display.sigma**2 + model**2)
+        spread = display.spread(model)
         sound = ~display.over
         figures = float(weights[sound].sum())
         if figures > 0.0:

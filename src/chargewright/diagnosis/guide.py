@@ -39,7 +39,7 @@ def missed(predictions: Predictions, answer: Answer, rows: Ints | None = None) -
         answer.question, answer.meter, nulled=answer.nulled, lsd=shown.place or None, rows=rows
     )
     sigma = model_sigma(answer.question, told.centre, predictions.layout)
-    spread = np.sqrt(sigma**2 + told.sigma**2 + told.half_width**2 / 3.0 + shown.reach**2)
+    spread = np.hypot(told.spread(sigma), shown.reach)
     away = (told.centre - shown.middle) / spread
     return np.nan_to_num(np.clip(away, -FARTHEST, FARTHEST))
 

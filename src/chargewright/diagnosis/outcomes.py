@@ -42,7 +42,7 @@ def outcome_table(
     indication = predictions.indication(question, meter, nulled=nulled, rows=rows)
     centre, over = indication.centre, indication.over
     model = model_sigma(question, centre, predictions.layout)
-    spread = np.sqrt(indication.half_width**2 / 3.0 + indication.sigma**2 + model**2)
+    spread = indication.spread(model)
     edges = _edges(centre, spread, over, weights)
     below = ndtr((edges[None, :] - centre[:, None]) / spread[:, None])
     table = np.diff(np.pad(below, ((0, 0), (1, 1)), constant_values=((0, 0), (0, 1))), axis=1)

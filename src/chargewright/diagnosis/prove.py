@@ -20,6 +20,7 @@ from chargewright.checks.safety import reason
 from chargewright.diagnosis.advise import as_it_stands
 from chargewright.diagnosis.belief import Belief
 from chargewright.diagnosis.expected import weighted_quantiles
+from chargewright.diagnosis.findings import ProofFinding
 from chargewright.diagnosis.model_error import model_sigma
 from chargewright.diagnosis.population import Ints, Population
 from chargewright.diagnosis.proof_set import remaining_after, shortest_set
@@ -36,17 +37,6 @@ BAND = (0.025, 0.975)  # of repaired machines, widened by meter and model
 FIGURES = (Function.DC_V, Function.AC_V, Function.DC_A, Function.CLAMP_A)
 
 Span = tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProofCheck:
-    """A check to make after the repair, and the span that a repaired machine shows."""
-
-    check: Check
-    question: Question
-    low: float
-    high: float
-    remaining: float  # chance that a fault remains once this and the checks before it are good
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,7 +64,7 @@ def proof_checks(
     effort: Effort,
     meter: MeterCard,
     lights_always_on: bool,
-) -> tuple[ProofCheck, ...]:
+) -> tuple[ProofFinding, ...]:
     """Return the shortest set of checks that proves a repair, the most telling first.
 
     ``after`` is what to believe of the machine repaired (``repaired.after_repair``), before
@@ -102,7 +92,7 @@ def proof_checks(
     faulty = np.repeat([False, True], [len(mended.rows), len(broken.rows)])
     picked = shortest_set(weights, faulty, passes, costs, enough=ENOUGH)
     return tuple(
-        ProofCheck(
+        ProofFinding(
             check=candidates[i][0],
             question=candidates[i][1],
             low=spans[i][0],
@@ -183,5 +173,4 @@ def _shown(
     predictions = group.population.predictions
     shown = predictions.indication(question, meter, rows=group.rows)
     model = model_sigma(question, shown.centre, predictions.layout)
-    sigma = np.sqrt(shown.half_width**2 / 3.0 + shown.sigma**2 + model**2)
-    return shown.centre, sigma, shown.over
+    return shown.centre, shown.spread(model), shown.over

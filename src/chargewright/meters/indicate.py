@@ -49,6 +49,13 @@ class Indication:
     over: Flags
     tops: tuple[tuple[float, float], ...]
 
+    def spread(self, beside: Array | float = 0.0) -> Array:
+        """Return the standard deviation (n,) of the display, with that of ``beside`` (n,) on top.
+
+        The rectangular part counts as a third of its half-width squared (JCGM 100:2008, 4.3.7).
+        """
+        return np.asarray(np.sqrt(self.half_width**2 / 3.0 + self.sigma**2 + beside**2))
+
 
 def indicate_volts(
     card: MeterCard,
