@@ -20,6 +20,7 @@ from chargewright.diagnosis.findings import Decision, NextStep
 from chargewright.diagnosis.question import Question
 from chargewright.jobs.proving import next_proof, under_way
 from chargewright.jobs.reading import Reading
+from chargewright.machine.causes import Cause
 
 MOST_STEPS = 30
 MOST_ROUNDS = 3  # repairs of one machine: the first fault, a second, one more try
@@ -66,12 +67,13 @@ def work(
 ) -> tuple[Verdict, bool]:
     """Work a job; return what was said first, and whether it ended undecided."""
     first: Verdict | None = None
+    truth = bench.job.hidden.causes  # before charging mends some of it
     job = opener(_card(bench, meter))
     done = 0
     while True:
         said = _search(bench, job, choose)
         undecided = said.decision is Decision.UNDECIDED
-        first = first or _verdict(bench, job, said, undecided)
+        first = first or _verdict(job, said, truth)
         if not _going_well(job):
             if undecided:
                 return first, True
@@ -187,9 +189,10 @@ def _proved(bench: Bench, job: Job) -> bool:
     return False
 
 
-def _verdict(bench: Bench, job: Job, said: Said, undecided: bool) -> Verdict:
+def _verdict(job: Job, said: Said, true: tuple[Cause, ...]) -> Verdict:
+    """Return what is said of a machine that came in with the ``true`` causes."""
     belief = job.session.now
-    truth = frozenset(bench.job.hidden.components)
+    truth = frozenset(cause.component.value for cause in true) or frozenset({"none"})
     shares = belief.hypothesis_shares()
     sets = [frozenset(c.component.value for c in h.causes) for h in belief.population.hypotheses]
     true_share = sum(float(s) for one, s in zip(sets, shares, strict=True) if one == truth)
@@ -197,15 +200,12 @@ def _verdict(bench: Bench, job: Job, said: Said, undecided: bool) -> Verdict:
     causes = belief.cause_shares()
     return Verdict(
         repairs=tuple(sorted(said.repairs)),
-        undecided=undecided,
+        undecided=said.decision is Decision.UNDECIDED,
         top=best[0],
         top_share=best[1],
         truth_share=max(true_share, TINY),
         causes=[(name, round(share, 4)) for name, share in list(causes.items())[:5]]
-        + [
-            (f"true:{cause.id}", round(causes.get(cause.id, 0.0), 4))
-            for cause in bench.job.hidden.causes
-        ],
+        + [(f"true:{cause.id}", round(causes.get(cause.id, 0.0), 4)) for cause in true],
         note=f"{said.decision.value} n_eff {belief.sample_size():.0f} "
         f"logev {belief.log_evidence:.1f} {said.note}",
     )
