@@ -13,6 +13,7 @@ from scipy.integrate import quad  # an outside judge of the closed form
 
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function
+from chargewright.meters import mass
 from chargewright.meters.indicate import (
     Indication,
     indicate_amps,
@@ -79,6 +80,24 @@ def test_closed_form_against_quadrature(half_width: float, low: float, high: flo
             expected = area / (2 * half_width)
     got = interval_mass(np.zeros(1), np.full(1, half_width), 1.0, low=low, high=high)[0]
     assert got == pytest.approx(expected, abs=2e-12)
+
+
+@given(
+    st.floats(-20, 20),
+    st.one_of(st.just(0.0), st.floats(1e-9, 30.0)),
+    st.one_of(st.just(0.0), st.floats(1e-9, 30.0)),
+    st.one_of(st.just(-inf), st.floats(-20, 20)),
+    st.one_of(st.just(inf), st.floats(0.0, 20)),
+)
+def test_the_compiled_sum_is_the_plain_one(
+    centre: float, half_width: float, sigma: float, low: float, width: float
+) -> None:
+    high = inf if width == inf or low == -inf else low + width
+    given_to = [np.array([x]) for x in (centre, half_width, sigma, low, high)]
+    plain, fast = np.zeros(1), np.zeros(1)
+    mass._fill(*given_to, plain)
+    mass.fill_masses(*given_to, fast)
+    assert fast[0] == pytest.approx(plain[0], abs=1e-12)
 
 
 def test_sharp_rectangle_without_a_normal_part() -> None:

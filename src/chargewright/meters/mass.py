@@ -4,18 +4,19 @@ With z = y - centre, a = half_width, s = sigma, the distribution function of the
 F(y) = s/(2a) * (G((z+a)/s) - G((z-a)/s)), G(x) = x*Phi(x) + phi(x): the rectangle
 integrated over the normal. Where a is small beside s, two terms of the Edgeworth series take
 over, because the difference above loses digits (Kendall & Stuart vol. 1, from memory).
+
+Half of the time of weighing a belief went into this: where numba is installed a compiled loop
+(``mass_kernel.py``) does the same.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
+from chargewright.circuit.compiled import HAVE_NUMBA
 from chargewright.machine.normal import density, ndtr
 from chargewright.machine.parameters import Array
-
-_FAR = 8.5  # standard deviations beyond which 1 - Phi < 1e-17
-_NARROW = 0.01  # a/s below which the series is the better one (error < 1e-12)
-_SHARP = 1e-7  # s/a below which the rectangle's edges are sharp
+from chargewright.meters.mass_kernel import FAR, NARROW, SHARP, fill_masses
 
 
 def _ramp(x: Array) -> Array:
@@ -26,12 +27,12 @@ def _ramp(x: Array) -> Array:
 def _below(z: Array, a: Array, s: Array) -> Array:
     """Return the probability (n,) that rectangle(a) + normal(s) falls below ``z``."""
     result = np.where(z > 0.0, 1.0, 0.0)
-    near = np.abs(z) <= a + _FAR * s
-    sharp = near & ((s <= _SHARP * a) | (s <= 0.0))
+    near = np.abs(z) <= a + FAR * s
+    sharp = near & ((s <= SHARP * a) | (s <= 0.0))
     if sharp.any():
         width = np.where(a[sharp] > 0.0, a[sharp], 1.0)
         result[sharp] = np.where(a[sharp] > 0.0, 0.5 * (z[sharp] / width + 1.0), 0.5)
-    narrow = near & ~sharp & (a < _NARROW * s)
+    narrow = near & ~sharp & (a < NARROW * s)
     if narrow.any():
         total = np.sqrt(s[narrow] ** 2 + a[narrow] ** 2 / 3.0)
         x = z[narrow] / total
@@ -63,10 +64,19 @@ def interval_mass(
         np.broadcast_to(np.asarray(x, dtype=np.float64), shape).ravel()
         for x in (centre, half_width, sigma, low, high)
     )
-    mass = np.zeros(centres.size)
-    reach = a + _FAR * s
+    masses = np.zeros(centres.size)
+    if HAVE_NUMBA:
+        fill_masses(centres, a, s, lows, highs, masses)
+    else:
+        _fill(centres, a, s, lows, highs, masses)
+    return masses.reshape(shape)
+
+
+def _fill(centres: Array, a: Array, s: Array, lows: Array, highs: Array, masses: Array) -> None:
+    """Fill ``masses`` (n,) with the probability of each interval, in NumPy."""
+    reach = a + FAR * s
     with np.errstate(invalid="ignore"):
-        mass[(lows < centres) & (centres < highs)] = 1.0
+        masses[(lows < centres) & (centres < highs)] = 1.0
         edge = (np.abs(lows - centres) <= reach) | (np.abs(highs - centres) <= reach)
     if edge.any():
         c, ae, se = centres[edge], a[edge], s[edge]
@@ -76,5 +86,5 @@ def interval_mass(
         beyond = below > 0.0
         top = np.where(beyond, -below, above)
         bottom = np.where(beyond, -above, below)
-        mass[edge] = _below(top, ae, se) - _below(bottom, ae, se)
-    return np.clip(mass, 0.0, 1.0).reshape(shape)
+        masses[edge] = _below(top, ae, se) - _below(bottom, ae, se)
+    np.clip(masses, 0.0, 1.0, out=masses)
