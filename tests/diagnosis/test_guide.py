@@ -95,6 +95,17 @@ def test_narrowest_keeps_its_share_of_the_machines() -> None:
     assert kept(0.7 * width) < KEEP_SHARE
 
 
+def test_a_reading_that_all_miss_is_narrowed_from_afar() -> None:
+    """Twenty deviations off, a blunder to all machines alike: that is no reason to stay there."""
+    rng = np.random.default_rng(7)
+    away = rng.normal(20.0, 3.0, 300)
+
+    def gain(width: float) -> np.ndarray:
+        return np.log(0.98 * np.exp(-0.5 * (away / width) ** 2) / width + 0.02 * 1e-3)
+
+    assert narrowest(gain, np.zeros(300), 64.0) > 3.0
+
+
 def test_systematic_counts_follow_the_weights() -> None:
     """Every index comes as often as its weight says, give or take one."""
     weights = np.array([1.0, 2.0, 0.0, 5.0])

@@ -13,7 +13,7 @@ from chargewright.errors import ReadingError
 from chargewright.machine.points import Function
 from chargewright.meters.advice import advise, four_wire_u, judge_with_advice
 from chargewright.meters.load import load_meter
-from chargewright.meters.shown import Shown, combine_repeats, typed_lsd
+from chargewright.meters.shown import Shown, alike, combine_repeats, typed_lsd
 from chargewright.meters.verdict import Outcome, judge_reading, reading_spread
 
 AUTO = load_meter("trms-6000")
@@ -175,3 +175,21 @@ class TestAdvice:
         lines = advise(MANUAL, Function.OHM, shown, verdict, nulled=nulled)[:-1]
         decides = [line.endswith(", decides") for line in lines]
         assert decides == sorted(decides, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "expected"),
+    [
+        (Shown(value=12.4, lsd=0.1), Shown(value=1.24, lsd=0.01), False),
+        (Shown(value=12.4, lsd=0.1), Shown(value=12.6, lsd=0.1), True),
+        (Shown(value=0.002, lsd=0.001), Shown(value=0.006, lsd=0.001), True),
+        (Shown(value=0.5, lsd=0.01), Shown(value=-0.5, lsd=0.01), False),
+        (Shown(value=12.4, lsd=0.1), Shown(kind="about", value=12.0), True),
+        (Shown(kind="overload"), Shown(kind="overload"), True),
+        (Shown(kind="overload"), Shown(value=2.5, lsd=0.1), False),
+    ],
+)
+def test_a_slip_is_not_alike(one: Shown, other: Shown, expected: bool) -> None:
+    """A decimal slip, swapped probes and OL are no repeats of a reading (common practice)."""
+    assert alike(one, other) is expected
+    assert alike(other, one) is expected

@@ -14,19 +14,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from chargewright.diagnosis.model_error import model_sigma
-from chargewright.diagnosis.population import Ints, Population
+from chargewright.diagnosis.population import Ints, Population, readings_in
 from chargewright.diagnosis.predict import Predictions
 from chargewright.diagnosis.question import Answer
-from chargewright.errors import ReadingError
 from chargewright.machine.parameters import Array
 from chargewright.machine.points import Function
 from chargewright.meters.likelihood import BLUNDER_SHARE, log_likelihood
-from chargewright.meters.shown import combine_repeats
+from chargewright.meters.shown import alike, combine_repeats
 
 HOPELESS = 30.0  # log-weight behind the best of its hypothesis: such a machine is not solved
 FAR = 45.0  # the same for whole hypotheses against the best one
 GONE = -60.0  # log-likelihood given to a machine that is not solved any more
 LIGHT = 1e-7  # weights below it do not count in the doubt about a reading
+MADE_AGAIN = 0.2  # of blunders, made alike when the reading is repeated (assumed)
 LOOK_BLUNDER_SHARE = 0.02  # of looks noted the wrong way round (assumed)
 
 
@@ -160,7 +160,7 @@ def likelihood(
     predictions = predictions.at(answer)
     if answer.question.function is Function.LOOK:
         return np.asarray(np.log(_look(predictions, answer, rows)[1]) / width**2)
-    return _measured(predictions, answer, rows, BLUNDER_SHARE, width)
+    return _measured(predictions, answer, rows, _blunders(answer), width)
 
 
 def trust(predictions: Predictions, answer: Answer, rows: Ints | None, logs: Array) -> Array:
@@ -170,7 +170,12 @@ def trust(predictions: Predictions, answer: Answer, rows: Ints | None, logs: Arr
         told, mixed = _look(predictions, answer, rows)
         return np.asarray((1.0 - LOOK_BLUNDER_SHARE) * told / mixed)
     sound = _measured(predictions, answer, rows, 0.0)
-    return np.asarray(np.minimum(np.exp(sound - logs) * (1.0 - BLUNDER_SHARE), 1.0))
+    return np.asarray(np.minimum(np.exp(sound - logs) * (1.0 - _blunders(answer)), 1.0))
+
+
+def _blunders(answer: Answer) -> float:
+    """Return the chance that an answer is a blunder: read again and found alike it seldom is."""
+    return BLUNDER_SHARE * MADE_AGAIN ** (len(readings_in(answer.id)) - 1)
 
 
 def _look(predictions: Predictions, answer: Answer, rows: Ints | None) -> tuple[Array, Array]:
@@ -203,7 +208,8 @@ def _measured(
 def combine(answers: Sequence[Answer]) -> tuple[Answer, ...]:
     """Return the answers with repeats of one question by one meter made into one.
 
-    Repeats of different kinds (a figure and an OL) stay apart: one of them is a blunder.
+    Repeats that are not alike (12.4 and 1.24, a figure and an OL) stay apart: one of them is a
+    blunder.
     """
     groups: dict[object, list[Answer]] = {}
     for answer in answers:
@@ -213,11 +219,25 @@ def combine(answers: Sequence[Answer]) -> tuple[Answer, ...]:
     for group in groups.values():
         if len(group) == 1 or group[0].question.function is Function.LOOK:
             result.append(group[-1])
-            continue
-        try:
-            shown = combine_repeats([a.shown for a in group if a.shown is not None])
-        except ReadingError:
-            result += group
         else:
-            result.append(replace(group[-1], id="+".join(a.id for a in group), shown=shown))
+            result += [_as_one(repeats) for repeats in _alike(group)]
     return tuple(result)
+
+
+def _alike(group: Sequence[Answer]) -> list[list[Answer]]:
+    """Return repeats of one question sorted into those that are alike."""
+    found: list[list[Answer]] = []
+    for answer in group:
+        for repeats in found:
+            first = repeats[0].shown
+            if first is not None and answer.shown is not None and alike(first, answer.shown):
+                repeats.append(answer)
+                break
+        else:
+            found.append([answer])
+    return found
+
+
+def _as_one(repeats: Sequence[Answer]) -> Answer:
+    shown = combine_repeats([answer.shown for answer in repeats if answer.shown is not None])
+    return replace(repeats[-1], id="+".join(answer.id for answer in repeats), shown=shown)

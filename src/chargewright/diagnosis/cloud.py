@@ -21,7 +21,8 @@ from chargewright.diagnosis.question import Answer
 from chargewright.machine.parameters import Array
 
 KEEP_SHARE = 0.4  # of the machines, effective, after each step of tempering
-BISECTIONS = 4
+COARSE = 2.0  # first steps of the search for a width
+BISECTIONS = 3
 LEAST_GAIN = 0.9  # of a width, where even that keeps too few
 MOVES = 4  # proposals after each step, every other one led by the readings
 SEEN = 3  # rounds of machines the laws are fitted to
@@ -171,13 +172,17 @@ def narrowest(gain: Callable[[float], Array], base: Array, widest: float) -> flo
     def keeps(width: float) -> bool:
         return _effective(base + gain(width)) >= KEEP_SHARE * full
 
-    if keeps(1.0):
+    # From wide to narrow: far too narrow, a reading that none is near is a blunder to all alike,
+    # and would seem to keep every machine.
+    high = widest
+    while high > 1.0 and keeps(low := max(high / COARSE, 1.0)):
+        high = low
+    if high <= 1.0:
         return 1.0
-    low, high = 0.0, float(np.log(widest))
     for _ in range(BISECTIONS):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if keeps(float(np.exp(middle))) else (middle, high)
-    return max(min(float(np.exp(high)), LEAST_GAIN * widest), 1.0)
+        middle = (low * high) ** 0.5
+        low, high = (low, middle) if keeps(middle) else (middle, high)
+    return max(min(high, LEAST_GAIN * widest), 1.0)
 
 
 def _effective(logs: Array) -> float:

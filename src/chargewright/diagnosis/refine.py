@@ -18,7 +18,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from chargewright.diagnosis.belief import HOPELESS, Belief, believe, likelihood, weigh
+from chargewright.diagnosis.belief import HOPELESS, Belief, believe, likelihood, trust, weigh
 from chargewright.diagnosis.cloud import Cloud, narrowest, systematic
 from chargewright.diagnosis.population import Ints, Population, predicted, readings_in
 from chargewright.diagnosis.question import Answer
@@ -28,6 +28,7 @@ WORTH_REFINING = 0.004  # share below which a hypothesis is left as it is
 WORTH_A_LOOK = 0.03  # the same where a share is told generously: few machines judge too hard
 GENEROUS = 2.0  # times as uncertain as it is, a fresh answer to a hypothesis of few machines
 HARDLY = 1e-9  # share from which a hypothesis may still be told generously
+BELIEVED = 0.5  # of a hypothesis' weight that takes an answer for no blunder
 ENOUGH = 16.0  # effective machines a hypothesis should keep: evidence within 25 %
 TOO_FEW = 8.0  # below this a hypothesis is refined before the next answer is taken in
 WIDEST = 64.0  # a reading believed so little says next to nothing
@@ -65,12 +66,36 @@ def learn(
 def thin(belief: Belief, least: float = ENOUGH) -> Ints:
     """Return the hypotheses that matter and have fewer than ``least`` effective machines."""
     shares, sizes = belief.hypothesis_shares(), belief.sample_sizes()
-    few = sizes < least
+    few = (sizes < least) | _disowning(belief)
     matters = shares > WORTH_REFINING
     soft = _soft_shares(belief)
     for h in np.flatnonzero(few & ~matters & (shares > HARDLY)):
         matters[h] = soft[h] > WORTH_A_LOOK or _generous_share(belief, int(h)) > WORTH_A_LOOK
     return np.flatnonzero(matters & few)
+
+
+def _disowning(belief: Belief) -> NDArray[np.bool_]:
+    """Return which hypotheses (h,) take a fresh answer for a blunder and might yet explain it.
+
+    All their machines then keep their weight, and seem enough; none of them lies near. Those
+    count that would matter if one explained the answer as well as any machine of all.
+    """
+    population = belief.population
+    total = population.log_base + belief.log_likelihood.sum(axis=0)
+    count = len(population.hypotheses)
+    found = np.zeros(count, dtype=bool)
+    for logs, answer in zip(belief.log_likelihood, belief.answers, strict=True):
+        rest = np.full(count, -np.inf)
+        np.logaddexp.at(rest, population.member, total - logs)
+        possible = rest + float(logs.max()) - belief.log_evidence > np.log(WORTH_A_LOOK)
+        for h in np.flatnonzero(possible & ~found):
+            if not population.follow(int(h), answer.id):
+                rows = population.of(int(h))
+                rows = rows[total[rows] > total[rows].max() - HOPELESS]
+                weights = np.exp(total[rows] - total[rows].max())
+                sound = trust(population.predictions, answer, rows, logs[rows])
+                found[h] = weights @ sound < BELIEVED * weights.sum()
+    return found
 
 
 def _soft_shares(belief: Belief) -> Array:

@@ -16,6 +16,8 @@ KINDS: tuple[str, ...] = get_args(Kind)
 
 # "About 13.8" is taken as within 5 % of the figure, and half its last digit (assumed).
 ABOUT_SHARE = 0.05
+# Repeats are alike within so much of the figure, or so many of its last digits (assumed).
+ALIKE_SHARE, ALIKE_PLACES = 0.3, 10.0
 STEP_TO_U = sqrt(12.0)  # width of a rectangle / its standard uncertainty (GUM F.2.2.1)
 
 
@@ -87,6 +89,16 @@ def typed_lsd(text: str) -> float:
     if not isinstance(exponent, int):
         raise ReadingError(f"reading {text!r}: expected a decimal number, as 13.90")
     return float(Decimal(1).scaleb(exponent))
+
+
+def alike(one: Shown, other: Shown) -> bool:
+    """Tell whether two repeats may be the same display twice, neither of them a slip."""
+    figures = ("value", "about")
+    if one.kind not in figures or other.kind not in figures:
+        return one.kind == other.kind
+    apart = abs(one.value - other.value)
+    size = max(abs(one.value), abs(other.value))
+    return apart <= max(ALIKE_SHARE * size, ALIKE_PLACES * max(one.place, other.place))
 
 
 def combine_repeats(readings: Sequence[Shown]) -> Shown:
