@@ -39,9 +39,11 @@ from chargewright.circuit.period import (
     MIXING,
     MODE,
     OUTPUT_A,
+    PATIENCE,
     REST,
     SCRATCH,
     STILL,
+    WIDER,
     begin,
     fill_emf,
     one_period,
@@ -149,7 +151,10 @@ def settle(
         at_ceiling = e >= ceiling - CLOSE_V and output > need
         if still and at_ceiling:
             return e, HELD
-        if still and abs(law_gap(op, ends, e, (output - load * e) / divide)) < AGREE_V:
+        # Where a junction turns on a time step's edge the output jumps with the voltage.
+        patient = max(charging[MARCHED], cutting[MARCHED]) >= PATIENCE
+        agree = WIDER * AGREE_V if patient else AGREE_V
+        if still and abs(law_gap(op, ends, e, (output - load * e) / divide)) < agree:
             return e, SETTLED
         then = ceiling
         if not at_ceiling:

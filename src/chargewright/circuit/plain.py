@@ -149,7 +149,9 @@ def settle(
         still = (runs[0].still | (cut >= 1.0)) & (runs[1].still | (cut <= 0.0))
         at_ceiling = (e >= ceiling - CLOSE_V) & (output > need)
         gap = law_gap(batch.op, e, (output - batch.load * e) / batch.divide)
-        done = np.where(still & (np.abs(gap) < AGREE_V), SETTLED, LOST)
+        marched = np.maximum(runs[0].marched, runs[1].marched)
+        agree = np.where(marched >= PATIENCE, WIDER, 1.0) * AGREE_V
+        done = np.where(still & (np.abs(gap) < agree), SETTLED, LOST)
         now.outcome[at] = np.where(still & at_ceiling, HELD, np.where(at_ceiling, LOST, done))[at]
         at = at[now.outcome[at] == LOST]
         if at.size:

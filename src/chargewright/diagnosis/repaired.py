@@ -25,7 +25,6 @@ from chargewright.machine.draw import LATENTS, with_another, with_first
 from chargewright.machine.parameters import Array
 from chargewright.machine.prior import Hypothesis
 
-MISJUDGED = 0.03  # least chance that the diagnosis was wrong, however sure (assumed)
 NOT_TAKEN = 0.03  # chance that a repair leaves the fault it was meant for (assumed)
 OTHER_FAULT = 0.04  # chance of a second fault that nothing pointed to (assumed)
 MOST_REMAINING = 0.98  # a fault left is never taken for certain before anything is read
@@ -60,7 +59,7 @@ def after_repair(belief: Belief, repairs: Set[str], rng: np.random.Generator) ->
     before = belief.population.hypotheses
     missed = np.array([bool(needed(one, mends)) for one in before])[belief.population.member]
     found = [
-        (_missed(belief, mends, missed, rng), max(float(belief.weights[missed].sum()), MISJUDGED)),
+        (_missed(belief, mends, missed, rng), float(belief.weights[missed].sum())),
         (_not_taken(belief, repairs, ~missed, rng), NOT_TAKEN),
         (_another(belief, mends, rng), OTHER_FAULT),
     ]
