@@ -33,6 +33,15 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
 
 
 @pytest.fixture(scope="session")
+def rough_house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    """The same with few machines: a module takes it as its ``house`` where that is enough."""
+    one = House(tmp_path_factory.mktemp("rough"), rough=True)
+    one.start()
+    yield one
+    one.stop()
+
+
+@pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """The browser of the system."""
     if CHROMIUM is None:

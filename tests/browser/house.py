@@ -26,6 +26,12 @@ sock = listen("127.0.0.1", int(sys.argv[1]))
 app = create_app(Settings(store=Path(sys.argv[2]), port=int(sys.argv[1]), workers=0))
 serve(app, sock, ready=lambda: print("ready", flush=True))
 """
+FEW_MACHINES = """
+from cli.small import SMALL
+for module, name, value in SMALL:
+    setattr(module, name, value)
+"""
+TESTS = str(Path(__file__).parents[1])
 PATIENCE_S = 500.0  # a first population on a busy machine
 SOURCE = str(Path(chargewright.__file__).parents[1])
 
@@ -38,23 +44,33 @@ def free_port() -> int:
 
 
 class House:
-    """One service. ``stop`` and ``start`` keep port and store, as a server that was rebooted."""
+    """One service. ``stop`` and ``start`` keep port and store, as a server that was rebooted.
 
-    def __init__(self, folder: Path) -> None:
+    ``rough``: with few machines, for what does not depend on how good the diagnosis is.
+    """
+
+    def __init__(self, folder: Path, *, rough: bool = False) -> None:
+        self.program = FEW_MACHINES + PROGRAM if rough else PROGRAM
         self.port = free_port()
         self.store = folder / "jobs.sqlite"
         self.log = folder / "service.log"
+        self.own = {"CHARGEWRIGHT_CACHE": str(folder / "shelf")} if rough else {}
         self.url = f"http://127.0.0.1:{self.port}"
         self._process: subprocess.Popen[str] | None = None
 
     def start(self) -> None:
         with self.log.open("a") as log:
             self._process = subprocess.Popen(
-                [sys.executable, "-c", PROGRAM, str(self.port), str(self.store)],
+                [sys.executable, "-c", self.program, str(self.port), str(self.store)],
                 stdout=subprocess.PIPE,
                 stderr=log,
                 text=True,
-                env={**os.environ, "PYTHONPATH": SOURCE, "PYTHONWARNINGS": "default"},
+                env={
+                    **os.environ,
+                    "PYTHONPATH": os.pathsep.join((SOURCE, TESTS)),
+                    "PYTHONWARNINGS": "default",
+                    **self.own,
+                },
             )
         out = self._process.stdout
         assert out is not None

@@ -24,6 +24,12 @@ SPOKEN = """() => { document.querySelectorAll("details").forEach((one) => { one.
  return [document.body.innerText, ...named.filter(Boolean), ...drawn].join("\\n"); }"""
 
 
+@pytest.fixture(scope="session")
+def house(rough_house: House) -> House:
+    """What is seen here does not depend on how good the diagnosis is."""
+    return rough_house
+
+
 def left(text: str, own: list[str]) -> list[str]:
     """Return the lines that are English and were not typed by somebody."""
     for one in own:

@@ -9,6 +9,13 @@ from browser.house import House
 
 pytestmark = [pytest.mark.slow, pytest.mark.timeout(1200)]
 
+
+@pytest.fixture(scope="session")
+def house(rough_house: House) -> House:
+    """What is seen here does not depend on how good the diagnosis is."""
+    return rough_house
+
+
 CHECK = "mid_v"  # battery volts at mid speed: any working machine shows 12 to 15 V there
 
 
