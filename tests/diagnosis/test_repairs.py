@@ -133,3 +133,15 @@ def test_charging_alone_ends_nothing() -> None:
     in_vain = PRICES.wasted_min(charge.repairs[0])
     assert table == pytest.approx([0.0, in_vain + PRICES.test_again_min])
     assert PRICES.test_again_min < PRICES.comeback_min
+
+
+def test_nobody_pays_for_the_same_repair_twice() -> None:
+    """By hand: a repair made before costs its minutes and parts again, needed or not."""
+    hypotheses = [BY_NAME[name] for name in ("no_fault", "terminal_loose")]
+    ways = endings(hypotheses, np.array([0.5, 0.5]))
+    (clean,) = (way for way in ways if way.id == "clean_terminals")
+    price = PRICES.wasted_min(clean.repairs[0])
+    row = ways.index(clean)
+    assert losses(ways, hypotheses, PRICES)[row] == pytest.approx([price, 0.0])
+    again = losses(ways, hypotheses, PRICES, again={"clean_terminals"})[row]
+    assert again == pytest.approx([price, price])

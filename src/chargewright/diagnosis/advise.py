@@ -7,7 +7,7 @@ place is told by the checks room itself.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,14 @@ from chargewright.checks.modes import Mode, switch
 from chargewright.checks.safety import reason
 from chargewright.diagnosis import problem as plain
 from chargewright.diagnosis.belief import Belief
-from chargewright.diagnosis.decisions import CHARGE, Ending, Prices, endings, losses
+from chargewright.diagnosis.decisions import (
+    CHARGE,
+    NONE_DONE,
+    Ending,
+    Prices,
+    endings,
+    losses,
+)
 from chargewright.diagnosis.outcomes import outcome_table
 from chargewright.diagnosis.plan import Plan, Step
 from chargewright.diagnosis.planning import look_ahead
@@ -109,14 +116,19 @@ def advise(
     nulled: bool,
     rng: np.random.Generator,
     depth: int = 2,
+    again: Set[str] = NONE_DONE,
 ) -> Advice:
-    """Return the plan of least expected cost over the options and all ways to end the job."""
+    """Return the plan of least expected cost over the options and all ways to end the job.
+
+    ``again`` are repairs made before that have not been proved.
+    """
     population = belief.population
     rows, weights = _worlds(belief, rng)
     population.predictions.prepare([option.question for option in choices], meter, rows)
     done = repaired(situation)
     ways = endings(population.hypotheses, belief.hypothesis_shares(), done)
-    loss = losses(ways, population.hypotheses, prices, done)[:, population.member[rows]]
+    loss = losses(ways, population.hypotheses, prices, done, again)
+    loss = loss[:, population.member[rows]]
     nodes = _nodes(effort, prices)
     modes = _modes(choices, situation)
     checks = tuple(

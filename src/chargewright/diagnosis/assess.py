@@ -130,6 +130,7 @@ class Session:
             prices=case.prices,
             nulled=case.nulled,
             rng=self._rng(),
+            again=frozenset().union(*(one.ids for one in case.mended[: self.stand.behind])),
         )
 
     def assess(self) -> Assessment:

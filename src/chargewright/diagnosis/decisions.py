@@ -125,21 +125,26 @@ def losses(
     hypotheses: Sequence[Hypothesis],
     prices: Prices,
     done: Set[str] = NONE_DONE,
+    again: Set[str] = NONE_DONE,
 ) -> Array:
-    """Return the regret of each ending under each hypothesis, shape (d, h) [min]."""
+    """Return the regret of each ending under each hypothesis, shape (d, h) [min].
+
+    ``again`` are repairs made before that did not show: nobody pays for the same one twice.
+    """
     table = np.empty((len(ways), len(hypotheses)))
     for column, hypothesis in enumerate(hypotheses):
         wanted = needed(hypothesis, done)
         for row, way in enumerate(ways):
-            table[row, column] = _loss(way, wanted, prices)
+            table[row, column] = _loss(way, wanted, prices, again)
     return table
 
 
-def _loss(way: Ending, wanted: dict[str, Repair], prices: Prices) -> float:
+def _loss(way: Ending, wanted: dict[str, Repair], prices: Prices, again: Set[str]) -> float:
     if way.undecided:
         return prices.undecided_min
     done = {repair.id for repair in way.repairs}
-    cost = sum(prices.wasted_min(repair) for repair in way.repairs if repair.id not in wanted)
+    paid = set(wanted) - again
+    cost = sum(prices.wasted_min(repair) for repair in way.repairs if repair.id not in paid)
     left = set(wanted) - done
     if left and done == {CHARGE}:
         cost += prices.test_again_min
