@@ -35,6 +35,8 @@ WIDEST = 64.0  # a reading believed so little says next to nothing
 MOST_STEPS = 12
 MOST_ROUNDS = 3  # what is left of one hypothesis' share shows who else matters
 MACHINES = 240  # of a refined hypothesis
+IN_SIGHT = 0.03  # share below which a hypothesis is only kept in sight,
+FEWER = 120  # by so many
 
 
 def learn(
@@ -128,10 +130,14 @@ def refine(belief: Belief, chosen: Ints, rng: np.random.Generator) -> Belief:
     """Return the belief with fresh machines for the chosen hypotheses."""
     old, answers = belief.population, belief.answers
     known = np.array([[old.follow(h, answer.id) for answer in answers] for h in chosen])
-    starts = [_start(belief, h, own, rng) for h, own in zip(chosen, known, strict=True)]
+    counts = np.where(belief.hypothesis_shares()[chosen] < IN_SIGHT, FEWER, MACHINES)
+    starts = [
+        _start(belief, h, own, count, rng)
+        for h, own, count in zip(chosen, known, counts, strict=True)
+    ]
     rows = np.concatenate([picked for picked, _, _ in starts])
     cloud = Cloud(
-        slot=np.repeat(np.arange(len(chosen)), MACHINES),
+        slot=np.repeat(np.arange(len(chosen)), counts),
         member=old.member[rows],
         z=old.z[rows],
         predictions=old.predictions.of(rows, [(a.question, a.meter) for a in answers]),
@@ -149,16 +155,16 @@ def refine(belief: Belief, chosen: Ints, rng: np.random.Generator) -> Belief:
             log_z[k] += cloud.narrow(int(k), rng, last=turn == MOST_STEPS - 2)
         cloud.logs = cloud.weighed(cloud.predictions)
     ids = frozenset(part for answer in answers for part in readings_in(answer.id))
-    fresh = _spliced(old, chosen, cloud, log_z, ids)
+    fresh = _spliced(old, chosen, cloud, log_z - np.log(counts), ids)
     stay = ~np.isin(old.member, chosen)
     logs = np.concatenate([belief.log_likelihood[:, stay], cloud.logs], axis=1)
     return weigh(fresh, answers, logs)
 
 
 def _start(
-    belief: Belief, hypothesis: int, known: NDArray[np.bool_], rng: np.random.Generator
+    belief: Belief, hypothesis: int, known: NDArray[np.bool_], count: int, rng: np.random.Generator
 ) -> tuple[Ints, float, float]:
-    """Return (machines picked, how wide the fresh answers were taken, log-evidence so far).
+    """Return (``count`` machines, how wide the fresh answers were taken, log-evidence so far).
 
     All of a hypothesis' machines take part, not a random few.
     """
@@ -175,14 +181,17 @@ def _start(
     width = narrowest(gain, base, WIDEST)
     total = base + gain(width)
     weights = np.exp(total - total.max())
-    picked = rows[systematic(weights, MACHINES, rng)]
+    picked = rows[systematic(weights, count, rng)]
     return picked, width, float(total.max() + np.log(weights.sum()))
 
 
 def _spliced(
-    old: Population, chosen: Ints, cloud: Cloud, log_z: Array, ids: frozenset[str]
+    old: Population, chosen: Ints, cloud: Cloud, log_each: Array, ids: frozenset[str]
 ) -> Population:
-    """Return the population with the chosen hypotheses' machines replaced by the cloud's."""
+    """Return the population with the chosen hypotheses' machines replaced by the cloud's.
+
+    ``log_each`` (h,) is the share of evidence that falls to each machine of a hypothesis.
+    """
     stay = ~np.isin(old.member, chosen)
     sources = np.concatenate([np.flatnonzero(stay), np.full(len(cloud.member), -1)])
     fresh = predicted(old.machine, old.hypotheses, old.before, cloud.member, cloud.z)
@@ -194,7 +203,7 @@ def _spliced(
         z=np.concatenate([old.z[stay], cloud.z]),
         params=predictions.params,
         log_base=np.concatenate(
-            [old.log_base[stay], log_z[cloud.slot] - np.log(MACHINES) - cloud.logs.sum(axis=0)]
+            [old.log_base[stay], log_each[cloud.slot] - cloud.logs.sum(axis=0)]
         ),
         absorbed=tuple(absorbed),
         predictions=predictions,
