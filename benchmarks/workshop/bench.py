@@ -28,7 +28,9 @@ from chargewright.meters.load import load_meter
 
 CHARGE = "charge_battery"
 FLAT_SOC = 0.75  # below it every policy charges the battery before it proves a repair
-COMEBACK_MIN = 200.0  # what a fault left in costs here, whatever a policy reckons with
+# What they cost here, whatever a policy reckons with.
+COMEBACK_MIN = 200.0  # a fault left in
+UNDECIDED_MIN = 240.0  # a machine handed on
 PART_FROM = 5.0  # money units from which a repair fits a part; below it something is cleaned
 UNPARTED = frozenset({CHARGE, "find_drain", "reduce_loads", "wake_battery"})
 
@@ -128,7 +130,7 @@ class Bench:
         """Hand the machine over and charge what follows from faults left in it."""
         left = self.job.hidden.repairs - ({CHARGE} if self.charged else set())
         if undecided:
-            self.spent["undecided"] += self.prices.undecided_min
+            self.spent["undecided"] += UNDECIDED_MIN
         elif left:
             self.spent["comeback"] += COMEBACK_MIN
 

@@ -41,7 +41,7 @@ def tried(
 
 
 def wasted(name: str) -> float:
-    return PRICES.wasted_min(BY_NAME[name].causes[0].repair)
+    return PRICES.in_vain_min(BY_NAME[name].causes[0].repair)
 
 
 def test_clean_first_then_fit_by_hand() -> None:
@@ -130,7 +130,7 @@ def test_charging_alone_ends_nothing() -> None:
     ways = endings(hypotheses, np.array([0.5, 0.5]))
     charge = next(way for way in ways if way.id == "charge_battery")
     table = losses(ways, hypotheses, PRICES)[ways.index(charge)]
-    in_vain = PRICES.wasted_min(charge.repairs[0])
+    in_vain = PRICES.in_vain_min(charge.repairs[0])
     assert table == pytest.approx([0.0, in_vain + PRICES.test_again_min])
     assert PRICES.test_again_min < PRICES.comeback_min
 
@@ -140,8 +140,17 @@ def test_nobody_pays_for_the_same_repair_twice() -> None:
     hypotheses = [BY_NAME[name] for name in ("no_fault", "terminal_loose")]
     ways = endings(hypotheses, np.array([0.5, 0.5]))
     (clean,) = (way for way in ways if way.id == "clean_terminals")
-    price = PRICES.wasted_min(clean.repairs[0])
+    price = PRICES.in_vain_min(clean.repairs[0])
     row = ways.index(clean)
     assert losses(ways, hypotheses, PRICES)[row] == pytest.approx([price, 0.0])
     again = losses(ways, hypotheses, PRICES, again={"clean_terminals"})[row]
     assert again == pytest.approx([price, price])
+
+
+def test_a_part_in_vain_costs_trust_and_charging_does_not() -> None:
+    """By hand: 20 min and 90 money units at 70 an hour, twice; 15 min on a charger, once."""
+    battery, charge = (
+        BY_NAME[one].causes[0].repair for one in ("battery_worn", "battery_discharged")
+    )
+    assert PRICES.in_vain_min(battery) == pytest.approx(2.0 * (20.0 + 90.0 / 70.0 * 60.0))
+    assert PRICES.in_vain_min(charge) == pytest.approx(15.0)

@@ -51,3 +51,13 @@ def test_it_is_unbiased_and_steadier_than_the_plain_mean() -> None:
     plain = least[draws].mean(axis=1)
     assert steady.std() < 0.6 * plain.std()
     assert steady.mean() == pytest.approx(least.mean(), rel=0.05)
+
+
+def test_costs_that_differ_by_rounding_alone_correct_nothing() -> None:
+    """One ending at 11.7 min in every world: what is left after any check is those 11.7 min."""
+    price = 82.0 / 7.0
+    fixed = np.array([price, price + 2e-15, price - 2e-15, price])
+    losses = np.stack([fixed, np.full(4, 240.0)], axis=1)
+    losses[1, 1] = 11.0
+    left = least_left(losses, 0, price + 1e-14)
+    assert left == pytest.approx((3.0 * price + 11.0) / 4.0)

@@ -24,6 +24,7 @@ NONE_DONE: Set[str] = frozenset()
 NOTHING = "nothing"
 CHARGE = "charge_battery"
 UNDECIDED = "undecided"
+TRUST = 2.0  # a part fitted in vain costs its minutes, and as much again in trust lost (assumed)
 PAIR_WORTH_OFFERING = 0.03  # share from which both repairs of a pair are offered together
 
 
@@ -41,6 +42,10 @@ class Prices:
     def wasted_min(self, repair: Repair) -> float:
         """Return what a repair costs that was not needed [min]."""
         return repair.minutes + repair.parts_cost / self.labour_per_hour * 60.0
+
+    def in_vain_min(self, repair: Repair) -> float:
+        """Return what deciding for a repair that was not needed costs, trust counted [min]."""
+        return self.wasted_min(repair) * (TRUST if repair.parts_cost > 0 else 1.0)
 
 
 @cache
@@ -144,7 +149,7 @@ def _loss(way: Ending, wanted: dict[str, Repair], prices: Prices, again: Set[str
         return prices.undecided_min
     done = {repair.id for repair in way.repairs}
     paid = set(wanted) - again
-    cost = sum(prices.wasted_min(repair) for repair in way.repairs if repair.id not in paid)
+    cost = sum(prices.in_vain_min(repair) for repair in way.repairs if repair.id not in paid)
     left = set(wanted) - done
     if left and done == {CHARGE}:
         cost += prices.test_again_min

@@ -76,7 +76,7 @@ def _action(
 ) -> plain.Check:
     """Return the action of one repair; ``faulty`` (n,) marks worlds it leaves a fault in."""
     runs = np.where(faulty, seeing.missed, seeing.cured)
-    wasted = np.where(in_need, 0.0, prices.wasted_min(repair))
+    wasted = np.where(in_need, 0.0, prices.in_vain_min(repair))
     comeback = np.where(faulty, seeing.missed * prices.comeback_min, 0.0)
     return plain.Check(
         name=FIT + repair.id,

@@ -21,6 +21,7 @@ from chargewright.diagnosis.stacked import Stacked, stack
 
 PLAYS = 24  # sampled jobs
 MOST_CHECKS = 10
+ROUNDING = 1e-9  # relative: costs that differ no more are one and the same
 LEAST_MINUTES = 0.5  # keeps gain per minute finite for checks that cost next to nothing
 
 
@@ -91,7 +92,8 @@ def least_left(losses: Array, ending: int, now_min: float) -> float:
     fixed, least = losses[:, ending], losses.min(axis=1)
     off = fixed - fixed.mean()
     square = float(off @ off)
-    share = float(off @ least) / square if square > 0.0 else 0.0
+    tells = square > len(fixed) * (ROUNDING * now_min) ** 2
+    share = float(off @ least) / square if tells else 0.0
     return max(float(least.mean()) - share * (float(fixed.mean()) - now_min), 0.0)
 
 
