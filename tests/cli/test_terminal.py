@@ -23,7 +23,7 @@ from chargewright.jobs.files import load_card
 SMALL = Path(__file__).with_name("small.py")
 ESCAPE = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 PATIENCE_S = 120.0
-AGAIN_S = 30.0
+ASLEEP = 4  # looks in a row, a twentieth of a second apart
 
 
 def at_the_terminal() -> None:
@@ -75,25 +75,27 @@ class Terminal:
         os.write(self.screen, text.encode())
 
     def interrupt(self) -> None:
-        """Press Ctrl-C, and once more where nothing has come of it, as anybody would.
+        """Press Ctrl-C once the command waits for the keyboard.
 
         Python loses one that arrives after a prompt is out and before it waits for the line.
         """
-        for _ in range(2):
-            self.type("\x03")
-            if self._over(AGAIN_S):
-                break
+        asleep, end = 0, time.monotonic() + PATIENCE_S
+        while asleep < ASLEEP:
+            assert time.monotonic() < end, "the command never waits"
+            time.sleep(0.05)
+            asleep = asleep + 1 if self._sleeps() else 0
+        self.type("\x03")
 
-    def _over(self, seconds: float) -> bool:
-        """Read on until the process is over or so much time has passed."""
-        end = time.monotonic() + seconds
-        while self.process.poll() is None and time.monotonic() < end:
-            self.text += self._read()
-        return self.process.poll() is not None
+    def _sleeps(self) -> bool:
+        """Tell whether the process sleeps (Linux; taken for granted elsewhere)."""
+        status = Path(f"/proc/{self.process.pid}/stat")
+        return not status.exists() or status.read_text().rpartition(")")[2].split()[0] == "S"
 
     def end(self) -> int:
         """Read to the end and return the exit status."""
-        self._over(PATIENCE_S)
+        end = time.monotonic() + PATIENCE_S
+        while self.process.poll() is None and time.monotonic() < end:
+            self.text += self._read()
         self.text += self._read()
         status = self.process.wait(10)
         os.close(self.screen)

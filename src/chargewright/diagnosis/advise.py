@@ -52,7 +52,7 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Advice:
-    """The plan, and what its numbers stand for."""
+    """The plan, and what its numbers stand for. ``again`` are repairs made before, not proved."""
 
     plan: Plan
     base: BasePolicy | None
@@ -62,6 +62,7 @@ class Advice:
     here: plain.Situation
     worlds: np.ndarray
     world_weights: Array
+    again: Set[str]
 
 
 def options(
@@ -168,6 +169,7 @@ def advise(
         here=here,
         worlds=rows,
         world_weights=weights,
+        again=again,
     )
 
 

@@ -24,7 +24,6 @@ NONE_DONE: Set[str] = frozenset()
 NOTHING = "nothing"
 CHARGE = "charge_battery"
 UNDECIDED = "undecided"
-TRUST = 2.0  # a part fitted in vain costs its minutes, and as much again in trust lost (assumed)
 PAIR_WORTH_OFFERING = 0.03  # share from which both repairs of a pair are offered together
 
 
@@ -38,14 +37,18 @@ class Prices:
     test_again_min: float
     undecided_min: float
     wait_min_per_hour: float
+    in_vain_times: float
 
     def wasted_min(self, repair: Repair) -> float:
         """Return what a repair costs that was not needed [min]."""
         return repair.minutes + repair.parts_cost / self.labour_per_hour * 60.0
 
     def in_vain_min(self, repair: Repair) -> float:
-        """Return what deciding for a repair that was not needed costs, trust counted [min]."""
-        return self.wasted_min(repair) * (TRUST if repair.parts_cost > 0 else 1.0)
+        """Return what deciding for a repair that was not needed costs, trust counted [min].
+
+        Where nothing is fitted (charging) no trust is lost.
+        """
+        return self.wasted_min(repair) * (self.in_vain_times if repair.parts_cost > 0 else 1.0)
 
 
 @cache

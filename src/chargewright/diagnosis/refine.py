@@ -68,7 +68,7 @@ def learn(
 def thin(belief: Belief, least: float = ENOUGH) -> Ints:
     """Return the hypotheses that matter and have fewer than ``least`` effective machines."""
     shares, sizes = belief.hypothesis_shares(), belief.sample_sizes()
-    few = (sizes < least) | _disowning(belief)
+    few = (sizes < least) | _taking_for_slips(belief)
     matters = shares > WORTH_REFINING
     soft = _soft_shares(belief)
     for h in np.flatnonzero(few & ~matters & (shares > HARDLY)):
@@ -76,8 +76,8 @@ def thin(belief: Belief, least: float = ENOUGH) -> Ints:
     return np.flatnonzero(matters & few)
 
 
-def _disowning(belief: Belief) -> NDArray[np.bool_]:
-    """Return which hypotheses (h,) take a fresh answer for a blunder and might yet explain it.
+def _taking_for_slips(belief: Belief) -> NDArray[np.bool_]:
+    """Return which hypotheses (h,) take a fresh answer for a slip and might yet explain it.
 
     All their machines then keep their weight, and seem enough; none of them lies near. Those
     count that would matter if one explained the answer as well as any machine of all.

@@ -65,6 +65,7 @@ def what_would_decide(
         prices=case.prices,
         nulled=True,
         rng=rng,
+        again=advice.again,
     )
     now = {candidate.name: candidate.cost_min for candidate in advice.plan.candidates}
     act = advice.plan.act_now_min

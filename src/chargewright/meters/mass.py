@@ -5,8 +5,8 @@ F(y) = s/(2a) * (G((z+a)/s) - G((z-a)/s)), G(x) = x*Phi(x) + phi(x): the rectang
 integrated over the normal. Where a is small beside s, two terms of the Edgeworth series take
 over, because the difference above loses digits (Kendall & Stuart vol. 1, from memory).
 
-Half of the time of weighing a belief went into this: where numba is installed a compiled loop
-(``mass_kernel.py``) does the same.
+Weighing a belief spends most of its time outside the circuit here: where numba is installed a
+compiled loop (``mass_kernel.py``) does the same.
 """
 
 from __future__ import annotations
